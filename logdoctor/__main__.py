@@ -1,0 +1,7 @@
+"""``python -m logdoctor``."""
+
+from __future__ import annotations
+
+from logdoctor.cli import main
+
+raise SystemExit(main())

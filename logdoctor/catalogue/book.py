@@ -1,0 +1,92 @@
+"""The loaded catalogue: entries are built when asked for, rules for the scan are listed once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from logdoctor.catalogue.building import build_failure, build_mark
+from logdoctor.catalogue.literals import derive_literals
+from logdoctor.catalogue.problems import Problem
+from logdoctor.model import Failure, FailureId, Mark, Signature
+
+__all__ = ["Catalogue", "Rule"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """What the scan looks for: a key, the pattern, and the literals that pick lines for it."""
+
+    key: str
+    kind: Literal["signature", "mark", "fact"]
+    line: str
+    literals: tuple[str, ...]
+    tally: bool = False
+
+
+class Catalogue:
+    """All failures and marks. `problems` names what was left out."""
+
+    def __init__(
+        self,
+        entries: Mapping[str, dict[str, Any]],
+        marks: Sequence[dict[str, Any]],
+        facts: Mapping[str, Any],
+        problems: tuple[Problem, ...] = (),
+    ) -> None:
+        self._entries = entries
+        self._built: dict[str, Failure] = {}
+        self._signatures: dict[str, Signature] = {}
+        self._mark_data = marks
+        self.marks: dict[str, Mark] = {
+            mark.id: mark for file in marks for mark in (build_mark(data, file["tool"]) for data in file["marks"])
+        }
+        self.facts = facts
+        self.problems = problems
+
+    def __contains__(self, failure_id: object) -> bool:
+        return failure_id in self._entries
+
+    def __iter__(self) -> Iterator[Failure]:
+        return (self.failure(FailureId(key)) for key in self._entries)
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def failure(self, failure_id: str) -> Failure:
+        """The entry with this id; KeyError when there is none."""
+        if failure_id not in self._built:
+            self._built[failure_id] = build_failure(self._entries[failure_id])
+        return self._built[failure_id]
+
+    def file_of(self, failure_id: str) -> str:
+        """The file an entry came from, relative to its layer's folder."""
+        return str(self._entries[failure_id].get("file", ""))
+
+    def signature(self, key: str) -> Signature:
+        """The signature with the key `failure/signature`."""
+        if key not in self._signatures:
+            failure_id = key.partition("/")[0]
+            for signature in self.failure(failure_id).signatures:
+                self._signatures[f"{failure_id}/{signature.id}"] = signature
+        return self._signatures[key]
+
+    def rules(self) -> list[Rule]:
+        """Everything the scan looks for, without building the entries."""
+        rules = []
+        for entry in self._entries.values():
+            for data in entry["signatures"]:
+                key = f"{entry['id']}/{data['id']}"
+                rules.append(Rule(key=key, kind="signature", line=data["line"], literals=tuple(data.get("literal", ()))))
+            for data in entry.get("facts", ()):
+                rules.append(_fact_rule(data["name"], data["line"], data.get("literal")))
+        for mark in self.marks.values():
+            tally = mark.does in ("download", "upload")
+            rules.append(Rule(key=mark.id, kind="mark", line=mark.line, literals=mark.literals, tally=tally))
+        rules += [_fact_rule(name, line, None) for name, line in self.facts.get("line", {}).items()]
+        return rules
+
+
+def _fact_rule(name: str, line: str, literal: Sequence[str] | None) -> Rule:
+    return Rule(key=name, kind="fact", line=line, literals=tuple(literal or derive_literals(line)))

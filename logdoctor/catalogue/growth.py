@@ -1,0 +1,49 @@
+"""How a pattern's time grows on inputs built from it: near-linear, or not.
+
+The scan gives a pattern at most a window of 4 KiB, so that is the size looked at.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Iterator
+
+from logdoctor.catalogue.patterns import Pattern, compiled
+
+__all__ = ["slow_input"]
+
+WINDOW = 4096
+LIMIT_SECONDS = 0.02
+FILLERS = ("a", " ", "1", ".", "/", ":", "-", "'", '"', "a ", "a.", "a/", "1.", "(", ": ", "[a]", "aA1-_. ")
+
+
+def slow_input(pattern: str, examples: Iterable[str]) -> str | None:
+    """Tell which kind of 4 KiB input takes a pattern too long; None when none does."""
+    rule = compiled(pattern)
+    if rule is None:
+        return None
+    for name, text in _inputs(list(examples)[:2]):
+        if _seconds(rule, text) > LIMIT_SECONDS and min(_seconds(rule, text) for _ in range(3)) > LIMIT_SECONDS:
+            return name
+    return None
+
+
+def _seconds(rule: Pattern, text: str) -> float:
+    begin = time.perf_counter()
+    try:
+        rule.search(text, timeout=1.0)
+    except TimeoutError:
+        return 1.0
+    return time.perf_counter() - begin
+
+
+def _inputs(examples: list[str]) -> Iterator[tuple[str, str]]:
+    for filler in FILLERS:
+        yield f"a run of {filler!r}", (filler * WINDOW)[:WINDOW]
+    for example in examples:
+        line = example.splitlines()[0]
+        yield "an example over and over", (line * (WINDOW // max(1, len(line)) + 1))[:WINDOW]
+        for part in (3, 2):
+            head = line[: len(line) * (part - 1) // part]
+            for filler in FILLERS[:12]:
+                yield f"the head of an example and a run of {filler!r}", (head + filler * WINDOW)[:WINDOW]

@@ -1,0 +1,141 @@
+"""Picking literals: the fixed text that every line matched by a pattern must hold.
+
+Derived with the standard library's pattern parser; a pattern it can't read needs a literal given by hand.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+__all__ = ["FREQUENT", "derive_literals"]
+
+MIN_LENGTH = 4
+MAX_CHOICES = 24
+
+FREQUENT = frozenset(
+    word.lower()
+    for word in (
+        "error",
+        "error:",
+        "error: ",
+        "errors",
+        "failed",
+        "failure",
+        "fatal",
+        "fatal: ",
+        "warning",
+        "warning: ",
+        "http",
+        "http://",
+        "https://",
+        "://",
+        "Downloading",
+        "Downloaded",
+        " from ",
+        " from",
+        "[ERROR]",
+        "[ERROR] ",
+        "[INFO] ",
+        "[INFO]",
+        "[WARNING] ",
+        "npm ERR! ",
+        "npm error ",
+        "npm ERR!",
+        "npm error",
+        "    at ",
+        "\tat ",
+        " not ",
+        "file",
+        " is ",
+        " the ",
+        "in ",
+        "test",
+        "Tests",
+        "Test",
+        "user",
+        "code",
+        "java",
+        "line ",
+        "version",
+        ".java",
+        ".java:",
+        "Exception",
+    )
+)
+
+_NAMED_GROUP = re.compile(r"\(\?<(?=[A-Za-z_])")
+_TOOL_COLOURED = re.compile(r"\[(?:ERROR|INFO|WARNING|FATAL|WARN|error|info|warn)\]\s?")
+
+
+def derive_literals(pattern: str) -> tuple[str, ...]:
+    """Return the texts of which each matching line holds at least one; empty when none can be derived."""
+    try:
+        tree = re._parser.parse(_NAMED_GROUP.sub("(?P<", pattern))  # type: ignore[attr-defined]
+    except (re.error, RecursionError, OverflowError):
+        return ()
+    ignore_case = bool(tree.state.flags & re.IGNORECASE)
+    choices = _best(_candidates(tree))
+    if choices and ignore_case:
+        choices = tuple(dict.fromkeys(v for c in choices for v in _case_variants(c)))
+    return choices if len(choices) <= MAX_CHOICES else ()
+
+
+def _case_variants(text: str) -> tuple[str, ...]:
+    return (text, text.lower(), text.upper(), text[:1].upper() + text[1:].lower(), text.title())
+
+
+def _candidates(tree: Iterable[Any]) -> list[tuple[str, ...]]:
+    """All sets of texts that must stand in a match of this sequence."""
+    found: list[tuple[str, ...]] = []
+    run: list[str] = []
+
+    def close() -> None:
+        text = "".join(run)
+        run.clear()
+        found.extend((part,) for part in _TOOL_COLOURED.split(text) if len(part) >= MIN_LENGTH)
+
+    def walk(items: Iterable[Any]) -> None:
+        for operator, argument in items:
+            name = str(operator)
+            if name == "LITERAL":
+                run.append(chr(argument))
+            elif name == "SUBPATTERN" and not argument[1] and not argument[2]:
+                walk(argument[3])
+            elif name == "ATOMIC_GROUP":
+                walk(argument)
+            else:
+                close()
+                found.extend(_inside(name, argument))
+
+    walk(tree)
+    close()
+    return found
+
+
+def _inside(name: str, argument: Any) -> list[tuple[str, ...]]:
+    if name in ("MAX_REPEAT", "MIN_REPEAT", "POSSESSIVE_REPEAT"):
+        return _candidates(argument[2]) if argument[0] >= 1 else []
+    if name == "SUBPATTERN":
+        added = argument[1]
+        inner = _candidates(argument[3])
+        if added & re.IGNORECASE:
+            return [tuple(dict.fromkeys(v for c in choice for v in _case_variants(c))) for choice in inner]
+        return inner
+    if name == "BRANCH":
+        parts = [_best(_candidates(branch)) for branch in argument[1]]
+        if all(parts):
+            return [tuple(dict.fromkeys(text for part in parts for text in part))]
+    return []
+
+
+def _best(candidates: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    usable = [c for c in candidates if c and len(c) <= MAX_CHOICES]
+    return max(usable, key=_score, default=())
+
+
+def _score(choice: tuple[str, ...]) -> float:
+    shortest = min(choice, key=len)
+    frequent = any(text.lower() in FREQUENT for text in choice)
+    return min(len(shortest), 24) - 1.5 * (len(choice) - 1) - (20 if frequent else 0)

@@ -1,0 +1,147 @@
+"""``logdoctor diagnose``: logs in, verdicts out."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TextIO
+
+from logdoctor.catalogue import load_catalogue
+from logdoctor.cli.status import Status
+from logdoctor.diagnosis import Diagnoser
+from logdoctor.errors import InputError
+from logdoctor.intake import open_log
+from logdoctor.masking import LITERALS, looks_secret, mask
+from logdoctor.model import Verdict
+
+__all__ = ["run"]
+
+FORMATS = ("text", "json", "jsonl")
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Diagnose each input; return the exit status."""
+    options = _parser().parse_args(arguments)
+    inputs = options.inputs or ["-"]
+    if options.inputs == [] and sys.stdin.isatty():
+        return _unusable("no input: name a log, or pipe one in (logdoctor diagnose build.log)")
+    if options.format == "json" and len(inputs) > 1:
+        return _unusable("--format json takes one input; use --format jsonl for several")
+    try:
+        answers = dict(_answers(options.answer))
+        with _output(options.output) as out:
+            return _all(inputs, options, answers, out)
+    except ValueError as error:
+        return _unusable(str(error))
+    except OSError as error:
+        if isinstance(error, BrokenPipeError):
+            raise
+        return _unusable(f"{options.output}: {error.strerror}; name a file that can be written")
+
+
+def _all(inputs: Sequence[str], options: argparse.Namespace, answers: dict[str, bool], out: TextIO) -> int:
+    diagnoser = _diagnoser(options)
+    status = Status.DONE
+    for number, name in enumerate(inputs):
+        try:
+            verdict = _one(diagnoser, name, answers)
+        except InputError as error:
+            status = Status.UNUSABLE
+            _say(str(error))
+            if options.format == "jsonl":
+                _write(out, _error_line(name, error))
+            continue
+        if options.format == "text" and len(inputs) > 1:
+            _write(out, ("\n" if number else "") + f"== {mask(name)}")
+        _write(out, _rendered(verdict, options.format, colour=_colour(out)))
+        for notice in verdict.notices:
+            _say(f"{name}: {notice}")
+        if options.strict and status == Status.DONE and _unexplained(verdict):
+            status = Status.UNEXPLAINED
+    return status
+
+
+def _diagnoser(options: argparse.Namespace) -> Diagnoser:
+    catalogue = load_catalogue(project=Path.cwd() if options.project_layer else None)
+    for problem in catalogue.problems:
+        _say(f"left out of the catalogue: {problem}")
+    return Diagnoser(catalogue, watched=LITERALS, watcher=looks_secret)
+
+
+def _one(diagnoser: Diagnoser, name: str, answers: dict[str, bool]) -> Verdict:
+    with open_log(name) as log:
+        return diagnoser.diagnose(log, answers=answers)
+
+
+def _unexplained(verdict: Verdict) -> bool:
+    return verdict.outcome != "succeeded" and (verdict.root is None or verdict.root.failure.stand_in == "last")
+
+
+def _rendered(verdict: Verdict, form: str, *, colour: bool) -> str:
+    if form == "text":
+        from logdoctor.reports.text import text_report
+
+        return text_report(verdict, colour=colour).rstrip("\n")
+    from logdoctor.reports.json_report import json_line, json_object
+
+    return json_object(verdict) if form == "json" else json_line(verdict)
+
+
+def _error_line(name: str, error: InputError) -> str:
+    from logdoctor.reports.json_report import error_line
+
+    return error_line(name, str(error))
+
+
+def _answers(given: Sequence[str]) -> Iterator[tuple[str, bool]]:
+    for answer in given:
+        check, _, said = answer.partition("=")
+        if said not in ("yes", "no"):
+            raise ValueError(f"--answer {answer}: write CHECK=yes or CHECK=no")
+        yield check, said == "yes"
+
+
+def _output(path: str | None) -> TextIO:
+    if path is None or path == "-":
+        return open(sys.stdout.fileno(), "w", encoding="utf-8", errors="replace", closefd=False)
+    return open(path, "w", encoding="utf-8", newline="\n")
+
+
+def _write(out: TextIO, text: str) -> None:
+    out.write(text + "\n")
+    out.flush()
+
+
+def _colour(out: TextIO) -> bool:
+    return out.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def _say(text: str) -> None:
+    from logdoctor.intake import printable
+
+    print(f"logdoctor: {printable(mask(text))}", file=sys.stderr)
+
+
+def _unusable(text: str) -> int:
+    _say(text)
+    return Status.UNUSABLE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="logdoctor diagnose",
+        description="Explain failed build logs.",
+        epilog="example:\n  mvn -B deploy 2>&1 | tee build.log; logdoctor diagnose build.log",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("inputs", nargs="*", metavar="INPUT", help="a log (plain, .gz, .xz or .zst), or - for standard input")
+    parser.add_argument("--format", choices=FORMATS, default="text", help="what to print (default: text)")
+    parser.add_argument("--output", metavar="FILE", help="write there instead of to standard output")
+    parser.add_argument("--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated")
+    parser.add_argument("--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it")
+    parser.add_argument("--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree")
+    return parser

@@ -1,0 +1,75 @@
+"""The parser of the command line and the outermost error boundary."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from logdoctor.cli.faults import report_fault
+from logdoctor.cli.status import Status
+
+__all__ = ["main"]
+
+COMMANDS = {
+    "diagnose": "explain failed logs: files, archives or standard input",
+    "catalogue": "list, search, show and check the known failures",
+}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        status = _run(arguments)
+        sys.stdout.flush()
+        return status
+    except KeyboardInterrupt:
+        return Status.INTERRUPTED
+    except BrokenPipeError:
+        _forget_stdout()
+        return Status.DONE
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else Status.UNUSABLE
+    except Exception as fault:
+        report_fault(fault)
+        return Status.FAULT
+
+
+def _run(arguments: list[str]) -> int:
+    if not arguments or arguments[0] not in COMMANDS:
+        _parser().parse_args(arguments or ["--help"])
+        return Status.DONE
+    module = importlib.import_module(f"logdoctor.cli.{arguments[0]}")
+    return int(module.run(arguments[1:]))
+
+
+def _parser() -> argparse.ArgumentParser:
+    listing = "\n".join(f"  {name:<12}{what}" for name, what in COMMANDS.items())
+    parser = argparse.ArgumentParser(
+        prog="logdoctor",
+        description="Reads the log of a failed build and says what stopped it, why, and what to change.",
+        epilog=f"commands:\n{listing}\n\nexample:\n  logdoctor diagnose build.log\n\n'logdoctor COMMAND --help' tells more.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and exit")
+    parser.add_argument("command", metavar="COMMAND", choices=sorted(COMMANDS))
+    return parser
+
+
+class _Version(argparse.Action):
+    """Looks the version up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"logdoctor {version('logdoctor')}")
+        parser.exit()
+
+
+def _forget_stdout() -> None:
+    """Keep the interpreter from complaining about the closed pipe when it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

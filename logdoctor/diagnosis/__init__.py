@@ -1,0 +1,7 @@
+"""Hits to segments, outcome, findings with roles, facts, causes and the verdict."""
+
+from __future__ import annotations
+
+from logdoctor.diagnosis.verdict import Diagnoser
+
+__all__ = ["Diagnoser"]

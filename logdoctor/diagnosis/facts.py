@@ -1,0 +1,116 @@
+"""Facts of a finding from the log: the signature's groups, what they imply, and what other lines show."""
+
+from __future__ import annotations
+
+import re
+import signal
+from collections.abc import Iterator, Mapping, Sequence
+from urllib.parse import urlsplit
+
+from logdoctor.diagnosis.root import Choice
+from logdoctor.diagnosis.sightings import Sighting
+from logdoctor.diagnosis.timeline import Timeline
+from logdoctor.model import FactValue
+from logdoctor.scan import Scan
+
+__all__ = ["facts_of"]
+
+_UPLOAD_WORDS = re.compile(r"\bPUT\b|\bPOST\b|Failed to deploy|Could not write|[Uu]pload")
+_READ_WORDS = re.compile(r"\bGET\b|\bHEAD\b|[Cc]ould not (?:transfer metadata|find|read)|Failed to retrieve|maven-metadata|Download")
+_STATUS = re.compile(r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)?)?|returned error:|E(?=\d{3}\b)|HTTPError:) ?(?P<status>[1-5]\d\d)\b")
+_URL = re.compile(r"https?://[^\s'\"<>()\[\],]+")
+_SNAPSHOT = re.compile(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
+_RELEASE_VERSION = re.compile(r"[:/-]\d+(?:\.\d+)+\b")
+_EXIT = re.compile(r"(?:exit(?:ed with)? (?:code|status)|returned|exit value|code):? ?(?P<status>\d{1,3})\b", re.IGNORECASE)
+_KINDS = (
+    ("group", re.compile(r"/(?:[\w-]*(?:group|public|all|virtual)[\w-]*)(?:/|$)", re.IGNORECASE)),
+    ("proxy", re.compile(r"/(?:[\w-]*(?:proxy|mirror|remote|central)[\w-]*)(?:/|$)", re.IGNORECASE)),
+    ("web", re.compile(r"/(?:browse|ui|webapp|#)(?:/|$)|#browse", re.IGNORECASE)),
+    ("hosted", re.compile(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE)),
+)
+_CLASS_FILE_OFFSET = 44
+
+
+def facts_of(choice: Choice, sightings: Sequence[Sighting], scan: Scan, timeline: Timeline) -> dict[str, FactValue]:
+    """Every fact the log carries about the root; a fact that is not there is unknown."""
+    root = choice.root
+    facts: dict[str, FactValue] = dict(_log_wide(scan))
+    for sighting in (choice.named_by, root):
+        facts.update({k: v for k, v in sighting.hit.groups.items() if v})
+    facts.update(_from_text(root, facts))
+    if choice.named_by is not root:
+        facts = {**_from_text(choice.named_by, facts), **facts}
+    if choice.wrapper is not None:
+        facts["wrapper"] = choice.wrapper.failure.id
+    facts["same_failure_count"] = sum(1 for s in sightings if s.failure.id == root.failure.id)
+    facts.update(_from_exit(root, facts))
+    passed = [s.phase for s in timeline.steps if s.start < root.line and s.phase != root.step.phase and s.followed]
+    if passed:
+        facts["follows_passed_phase"] = passed[-1]
+    return facts
+
+
+def _log_wide(scan: Scan) -> Iterator[tuple[str, FactValue]]:
+    """Fact lines of the catalogue: the last value that the log shows."""
+    for key, hits in scan.hits.items():
+        if "/" not in key:
+            last = list(hits.kept())[-1]
+            yield key, last.groups.get("value", last.text)
+
+
+def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, FactValue]:
+    text = sighting.hit.text
+    found: dict[str, FactValue] = {}
+    url = str(known.get("url") or _first(_URL, text) or "")
+    if url:
+        found.update(_from_url(url))
+    if "status" not in known and (match := _STATUS.search(text)):
+        found["status"] = match["status"]
+    if _UPLOAD_WORDS.search(text):
+        found["request"] = "write"
+    elif _READ_WORDS.search(text):
+        found["request"] = "read"
+    elif sighting.failure.phase in ("resolve", "checkout"):
+        found["request"] = "read"
+    if _SNAPSHOT.search(text):
+        found["version_is_snapshot"] = True
+    elif _RELEASE_VERSION.search(text):
+        found["version_is_snapshot"] = False
+    if sighting.step.goal and "goal" not in known:
+        found["goal"] = sighting.step.goal
+    if (version := known.get("class_file_version")) and str(version).split(".")[0].isdigit():
+        found["java_release_needed"] = int(str(version).split(".")[0]) - _CLASS_FILE_OFFSET
+    return found
+
+
+def _from_url(url: str) -> Iterator[tuple[str, FactValue]]:
+    try:
+        parts = urlsplit(url)
+        host = parts.hostname
+    except ValueError:
+        return
+    yield "url", url
+    yield "scheme", parts.scheme
+    if host:
+        yield "host", host
+    yield "path", parts.path
+    for kind, pattern in _KINDS:
+        if pattern.search(parts.path):
+            yield "target_kind", kind
+            return
+
+
+def _from_exit(root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    match = _EXIT.search(root.hit.text)
+    status = str(known.get("exit_status") or (match["status"] if match else ""))
+    if not status.isdigit():
+        return
+    yield "exit_status", status
+    number = int(status) - 128
+    if number in {int(s) for s in signal.Signals}:
+        yield "exit_signal", signal.Signals(number).name
+
+
+def _first(pattern: re.Pattern[str], text: str) -> str | None:
+    match = pattern.search(text)
+    return match.group() if match else None

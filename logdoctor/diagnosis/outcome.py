@@ -1,0 +1,101 @@
+"""How the build ended: failed, succeeded, aborted or unknown.
+
+The CI server's closing line decides; without one the tools' last statements do; a failure that later steps left
+behind does not count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logdoctor.diagnosis.sightings import Sighting
+from logdoctor.diagnosis.statements import Statement
+from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
+from logdoctor.model import Outcome
+
+__all__ = ["Ending", "find_ending"]
+
+NEAR_THE_END = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """The outcome, and the line that told it."""
+
+    outcome: Outcome
+    line: int | None = None
+    by: str = "nothing"
+
+
+def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
+    """Decide the outcome of the whole log."""
+    closing = _last(timeline.of("conclude"), "ci")
+    if closing is not None and closing.mark.outcome == "succeeded":
+        return Ending(outcome="succeeded", line=closing.line, by="ci")
+    if (ended := _ended_from_outside(timeline, sightings)) is not None:
+        return Ending(outcome="aborted", line=ended.line, by="ci")
+    if closing is not None:
+        return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
+    step_end = _last(timeline.of("conclude"), "step")
+    if step_end is not None and not _left_behind(timeline, step_end.line, step_end.hit.lane):
+        return Ending(outcome=_outcome(step_end), line=step_end.line, by="step")
+    return _by_tools(timeline, statements, sightings)
+
+
+def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:
+    """The first line that tells of a time limit, a cancellation or a lost agent, unless the build went on."""
+    for sighting in sightings:
+        if sighting.failure.outcome == "aborted" and sighting.weight == "hard" and not sighting.apart:
+            if not _left_behind(timeline, sighting.line, sighting.lane):
+                return sighting
+    return None
+
+
+def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
+    words = [m for m in timeline.of("conclude") if m.mark.by == "tool" and not _is_inner(timeline, m)]
+    good = max((m.line for m in words if m.mark.outcome == "succeeded"), default=0)
+    bad = max(
+        [m.line for m in words if m.mark.outcome == "failed"]
+        + [s.start for s in statements if not s.step.inner]
+        + [s.line for s in sightings if _gives_up(s, timeline)],
+        default=0,
+    )
+    if bad > good and not _left_behind(timeline, bad, None):
+        return Ending(outcome="failed", line=bad, by="tool")
+    if good and good >= bad:
+        return Ending(outcome="succeeded", line=good, by="tool")
+    return Ending(outcome="unknown")
+
+
+def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
+    """A hard sighting at the very end of the log, with nothing after it, is the tool's last statement."""
+    return (
+        sighting.weight == "hard"
+        and not sighting.apart
+        and not sighting.step.inner
+        and (sighting.signature.ends or timeline.lines - sighting.line <= NEAR_THE_END)
+    )
+
+
+def _left_behind(timeline: Timeline, line: int, lane: str | None) -> bool:
+    """Whether the build went on with another step after this line, cleaning up and reporting apart."""
+    step = timeline.step_at(line, lane if lane in timeline.lanes else None)
+    return any(_is_work(later) for later in timeline.after(step) if later.start > line)
+
+
+def _is_work(step: Step) -> bool:
+    return step.phase != "post" and not step.inner
+
+
+def _last(marks: Sequence[MarkHit], by: str) -> MarkHit | None:
+    return next((m for m in reversed(marks) if m.mark.by == by), None)
+
+
+def _is_inner(timeline: Timeline, found: MarkHit) -> bool:
+    return timeline.step_at(found.line, timeline.lane_of(found.hit)).inner
+
+
+def _outcome(found: MarkHit) -> Outcome:
+    outcome = found.mark.outcome
+    return outcome if outcome in ("failed", "succeeded", "aborted") else "unknown"  # type: ignore[return-value]

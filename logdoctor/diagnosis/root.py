@@ -1,0 +1,214 @@
+"""Choosing the root: which sighting stopped the build.
+
+The rules, in order: what recovered or was printed by others is dropped; a closing statement that holds or names a sighting
+decides; else the earliest sighting that no other explains. Stand-ins lose, wrappers give way to the reason inside them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from logdoctor.diagnosis.outcome import Ending
+from logdoctor.diagnosis.sightings import Sighting
+from logdoctor.diagnosis.statements import Statement
+from logdoctor.diagnosis.timeline import Step, Timeline
+
+__all__ = ["Choice", "choose_root"]
+
+STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """The root's sighting (the one on the root line), what named it, its wrapper, and independent failures."""
+
+    root: Sighting
+    named_by: Sighting
+    wrapper: Sighting | None = None
+    separate: tuple[Sighting, ...] = ()
+
+
+def choose_root(
+    ending: Ending, timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]
+) -> Choice | None:
+    """The root of a log that did not succeed; None when nothing live was seen."""
+    live = [s for s in sightings if s.weight != "none" and not s.step.inner]
+    if ending.outcome == "succeeded":
+        return None
+    if ending.outcome == "aborted":
+        ended = [s for s in live if s.failure.outcome == "aborted" and s.weight == "hard"]
+        late = [s for s in ended if not s.step.followed] or ended
+        return Choice(root=late[0], named_by=late[0]) if late else None
+    last_words = _last_words(statements)
+    chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
+    if chosen is None:
+        return None
+    lifted = _lift(chosen, live)
+    root = _first_place(lifted, live, last_words)
+    return Choice(
+        root=root,
+        named_by=lifted,
+        wrapper=_wrapper_of(lifted, live),
+        separate=tuple(_separate(root, last_words, live)),
+    )
+
+
+def _last_words(statements: Sequence[Statement]) -> list[Statement]:
+    """The statements of steps that nothing followed; those made while cleaning up only if there is no other."""
+    final = [s for s in statements if not s.step.followed and not s.step.inner]
+    return [s for s in final if s.step.phase != "post"] or final
+
+
+def _from_statements(statements: Sequence[Statement], live: Sequence[Sighting]) -> Sighting | None:
+    """What the last closing statements themselves hold, when it is specific."""
+    for statement in statements:
+        held = [s for s in live if statement.holds(s)]
+        chosen = pick(held)
+        if chosen is not None and chosen.failure.stand_in == "no":
+            return chosen
+    return None
+
+
+def _from_steps(
+    ending: Ending, timeline: Timeline, statements: Sequence[Statement], live: Sequence[Sighting]
+) -> Sighting | None:
+    """What stands in the steps that the statements speak of; else in steps that were not left behind; else anywhere."""
+    named = [step for statement in statements for step in _named_steps(statement, timeline)]
+    groups: list[Callable[[Sighting], bool]] = [
+        lambda s: s.step in named,
+        lambda s: not s.step.followed and s.step.phase != "post",
+        lambda s: ending.outcome == "failed" and s.step.phase != "post" and s.weight == "hard" and not s.apart,
+        lambda s: ending.outcome == "failed" and s.weight == "hard" and not s.apart,
+    ]
+    stand_in = None
+    for belongs in groups:
+        inside = [s for s in live if belongs(s)]
+        for weight in ("hard", "soft"):
+            chosen = pick([s for s in inside if s.weight == weight and not s.apart])
+            chosen = chosen or pick([s for s in inside if s.weight == weight])
+            if chosen is not None and chosen.failure.stand_in == "no":
+                return chosen
+            stand_in = _better(stand_in, chosen)
+    return stand_in
+
+
+def _better(old: Sighting | None, new: Sighting | None) -> Sighting | None:
+    if old is None or new is None:
+        return old or new
+    return new if STAND_IN_ORDER[new.failure.stand_in] < STAND_IN_ORDER[old.failure.stand_in] else old
+
+
+def _named_steps(statement: Statement, timeline: Timeline) -> list[Step]:
+    """The steps a statement speaks of: by goal and module where it names them, else the one it stands in."""
+    if statement.goal is None:
+        return [statement.step]
+    named = [
+        step
+        for step in timeline.steps
+        if step.goal is not None
+        and _same_goal(step.goal, statement.goal)
+        and (statement.module is None or step.module in (None, statement.module))
+        and step.start <= statement.start
+    ]
+    return named[-1:] or [statement.step]
+
+
+def _same_goal(one: str, other: str) -> bool:
+    return one == other or one.endswith(other) or other.endswith(one)
+
+
+def pick(candidates: Sequence[Sighting]) -> Sighting | None:
+    """The one that explains: no stand-in beside a specific one, no wrapper beside its reason, then the earliest."""
+    if not candidates:
+        return None
+    rank = min(STAND_IN_ORDER[s.failure.stand_in] for s in candidates)
+    kept = [s for s in candidates if STAND_IN_ORDER[s.failure.stand_in] == rank]
+    reasons = [s for s in kept if not s.failure.wrapper]
+    inner = [s for s in reasons if not any(s.failure.id in w.failure.explains for w in kept if w.failure.wrapper)]
+    kept = inner or [s for s in kept if s.failure.wrapper] or kept
+    unexplained = [s for s in kept if not any(_explains(x, s) for x in kept)]
+    return min(unexplained or kept, key=_order)
+
+
+def _explains(one: Sighting, other: Sighting) -> bool:
+    return other.failure.id in one.failure.explains and one.failure.id != other.failure.id and one.line <= other.line
+
+
+def _order(sighting: Sighting) -> tuple[int, int, int, int]:
+    phase = sighting.step.phase
+    fits = phase in sighting.signature.prefers or phase == sighting.failure.phase
+    return (sighting.line, not fits, sighting.signature.summary, -max(map(len, sighting.signature.literals), default=0))
+
+
+def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
+    """An earlier sighting whose failure is known to lead to the chosen one takes its place."""
+    seen = {chosen.failure.id}
+    while True:
+        earlier = [
+            s
+            for s in live
+            if s.line <= chosen.line
+            and s.failure.id not in seen
+            and chosen.failure.id in s.failure.explains
+            and s.failure.stand_in == "no"
+            and (s.step is chosen.step or s.weight == "hard" or not s.apart)
+            and s.lane in (chosen.lane, None)
+        ]
+        if not earlier:
+            return chosen
+        chosen = earlier[-1] if earlier[-1].step is chosen.step else earlier[0]
+        seen.add(chosen.failure.id)
+
+
+def _first_place(chosen: Sighting, live: Sequence[Sighting], statements: Sequence[Statement]) -> Sighting:
+    """Where the tool first prints this explanation, in the step that failed."""
+    same = [s for s in live if s.failure.id == chosen.failure.id and s.lane == chosen.lane and s.line <= chosen.line]
+    same += [s for s in live if s.failure.id == chosen.failure.id and s.lane == chosen.lane and s.line > chosen.line]
+    steps = {id(chosen.step)}
+    for statement in statements:
+        if statement.holds(chosen) or statement.step is chosen.step:
+            steps |= {id(s.step) for s in same if _speaks_of(statement, s)}
+    inside = [s for s in same if id(s.step) in steps] or [chosen]
+    for wanted in (
+        lambda s: s.weight == "hard" and not s.signature.summary,
+        lambda s: not s.signature.summary,
+        lambda s: s.weight == "hard",
+    ):
+        if places := [s for s in inside if wanted(s)]:
+            return min(places, key=lambda s: s.line)
+    return chosen
+
+
+def _speaks_of(statement: Statement, sighting: Sighting) -> bool:
+    goal = sighting.step.goal
+    return (
+        statement.goal is not None
+        and goal is not None
+        and _same_goal(goal, statement.goal)
+        and (statement.module is None or sighting.step.module in (None, statement.module))
+    )
+
+
+def _wrapper_of(chosen: Sighting, live: Iterable[Sighting]) -> Sighting | None:
+    near = [
+        s
+        for s in live
+        if s.failure.wrapper and s.failure.id != chosen.failure.id and s.lane == chosen.lane and abs(s.line - chosen.line) <= 12
+    ]
+    return min(near, key=lambda s: abs(s.line - chosen.line), default=None)
+
+
+def _separate(root: Sighting, statements: Sequence[Statement], live: Sequence[Sighting]) -> list[Sighting]:
+    """What other last statements hold, when it is neither the root nor explained by it."""
+    found: list[Sighting] = []
+    for statement in statements:
+        if statement.refers or statement.holds(root):
+            continue
+        other = pick([s for s in live if statement.holds(s) and s.line > root.line])
+        if other is None or other.failure.stand_in != "no" or other.failure.id in root.failure.explains:
+            continue
+        elsewhere = other.lane != root.lane or (other.step.module != root.step.module and other.step.module is not None)
+        if elsewhere and other.failure.id not in {s.failure.id for s in found}:
+            found.append(other)
+    return found

@@ -1,0 +1,126 @@
+"""Sightings: signature hits in their context: which step, which failure they mean there, how much they weigh.
+
+The weight is `hard` (a tool says this when it fails), `soft` (tools also say it when they go on) or `none`
+(printed by something else: an echoed command, a diff, the program under test).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from logdoctor.catalogue import Catalogue
+from logdoctor.catalogue.patterns import compiled
+from logdoctor.diagnosis.timeline import Step, Timeline
+from logdoctor.intake import LineReader, clean
+from logdoctor.model import Failure, Hit, Near, Phase, Signature
+from logdoctor.scan import Scan
+
+__all__ = ["Sighting", "find_sightings"]
+
+Weight = Literal["hard", "soft", "none"]
+
+_ECHO = re.compile(r"^\s*(?:\++ |\$ |> (?!Task|Could|No |Error|Failed|Execution|A problem|Unable|Cannot|There|Compilation|java\.|org\.)|PS [A-Z]:\\[^>]*>|#\d+ \[)")
+_WARNS = re.compile(r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])")
+_QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
+_UPLOADS = re.compile(r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b", re.I)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sighting:
+    """A signature hit in its context."""
+
+    failure: Failure
+    signature: Signature
+    key: str
+    hit: Hit
+    lane: str | None
+    step: Step
+    weight: Weight
+    apart: bool
+
+    @property
+    def line(self) -> int:
+        """Its line in the log."""
+        return self.hit.line
+
+
+def find_sightings(scan: Scan, catalogue: Catalogue, timeline: Timeline, reader: LineReader) -> list[Sighting]:
+    """All kept signature hits whose conditions hold, in order of their lines."""
+    regions = list(_foreign_regions(timeline, reader))
+    found = []
+    for key, hits in scan.hits.items():
+        failure_id = key.partition("/")[0]
+        if failure_id not in catalogue or key in catalogue.marks:
+            continue
+        signature = catalogue.signature(key)
+        for hit in hits.kept():
+            if all(_near_holds(near, hit, reader) for near in signature.near):
+                found.append(_sighting(catalogue, key, signature, hit, timeline, regions))
+    return sorted(found, key=lambda s: s.line)
+
+
+def _sighting(
+    catalogue: Catalogue, key: str, signature: Signature, hit: Hit, timeline: Timeline, regions: list[tuple[int, int]]
+) -> Sighting:
+    lane = timeline.lane_of(hit)
+    step = timeline.step_at(hit.line, lane)
+    failure = catalogue.failure(key.partition("/")[0])
+    if turned := failure.becomes.get(direction(hit, step)):
+        failure = catalogue.failure(turned) if turned in catalogue else failure
+    foreign = any(start <= hit.line <= end for start, end in regions)
+    return Sighting(
+        failure=failure,
+        signature=signature,
+        key=key,
+        hit=hit,
+        lane=lane,
+        step=step,
+        weight=_weight(signature, hit, foreign=foreign),
+        apart=step.phase == "test" and failure.phase not in ("test", "agent"),
+    )
+
+
+def direction(hit: Hit, step: Step) -> Phase:
+    """The phase whose request this is: what the line says of itself, then the step it stands in."""
+    if step.phase in ("deploy", "checkout"):
+        return step.phase
+    return "deploy" if _UPLOADS.search(hit.text) else step.phase
+
+
+def _weight(signature: Signature, hit: Hit, *, foreign: bool) -> Weight:
+    echoed = signature.tool != "ci" and (_ECHO.search(hit.text) or _QUOTED_IN_COMMAND.search(hit.text))
+    if foreign or echoed:
+        return "none"
+    return "soft" if signature.soft or _WARNS.search(hit.text) else "hard"
+
+
+def _foreign_regions(timeline: Timeline, reader: LineReader) -> Iterator[tuple[int, int]]:
+    """Lines between a mark that says others talk here and the line that ends it."""
+    for found in timeline.of("background"):
+        until = found.mark.options.get("until")
+        lasts = found.mark.options.get("lasts")
+        reach = lasts if isinstance(lasts, int) else 200
+        rule = compiled(until) if isinstance(until, str) else None
+        end = found.line if rule is None and not isinstance(lasts, int) else found.line + reach
+        if rule is not None:
+            for number, (start, stop) in enumerate(reader.after(found.hit.offset, reach), start=1):
+                if rule.search(clean(reader.text(start, stop)).text):
+                    end = found.line + number - 1
+                    break
+        yield found.line, end
+
+
+def _near_holds(near: Near, hit: Hit, reader: LineReader) -> bool:
+    rule = compiled(near.line)
+    if rule is None:
+        return False
+    places = []
+    if near.where != "after":
+        places += reader.before(hit.offset, near.within)
+    if near.where != "before":
+        places += reader.after(hit.offset, near.within)
+    stands = any(rule.search(clean(reader.text(start, end)).text) for start, end in places)
+    return stands == (near.must == "stand")

@@ -1,0 +1,177 @@
+"""Marks in order become steps: one goal, task or command in one lane, and what became of it.
+
+A step is finer than a segment: a compile segment may hold three goals, and a failure in one of them was not
+in the others.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from logdoctor.catalogue import Catalogue
+from logdoctor.catalogue.patterns import compiled
+from logdoctor.model import PHASES, Hit, Mark, Phase
+from logdoctor.scan import Scan
+
+__all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
+
+
+@dataclass(frozen=True, slots=True)
+class MarkHit:
+    """A mark met in the log."""
+
+    mark: Mark
+    hit: Hit
+
+    @property
+    def line(self) -> int:
+        """Where it stands."""
+        return self.hit.line
+
+
+@dataclass(slots=True)
+class Step:
+    """One goal, task or command. `closed` is passed or failed where a mark says so, else None."""
+
+    phase: Phase
+    start: int
+    lane: str | None = None
+    tool: str | None = None
+    goal: str | None = None
+    module: str | None = None
+    end: int = 0
+    closed: str | None = None
+    followed: bool = False
+    inner: bool = False
+    opened_by: Hit | None = None
+    ended_by: Hit | None = None
+
+    def holds(self, line: int, lane: str | None) -> bool:
+        """Whether a line of a lane belongs to this step."""
+        return self.start <= line <= self.end and self.lane == lane
+
+
+@dataclass(slots=True)
+class Timeline:
+    """Steps of all lanes in order of their start, the marks by what they do, and the real lanes."""
+
+    steps: list[Step] = field(default_factory=list)
+    marks: dict[str, list[MarkHit]] = field(default_factory=dict)
+    lanes: frozenset[str | None] = frozenset({None})
+    lines: int = 0
+    _by_lane: dict[str | None, list[Step]] = field(default_factory=dict)
+
+    def of(self, *does: str) -> list[MarkHit]:
+        """The marks that do one of these, in order."""
+        found = [m for d in does for m in self.marks.get(d, ())]
+        return sorted(found, key=lambda m: m.line)
+
+    def lane_of(self, hit: Hit) -> str | None:
+        """The hit's lane, or None where its prefix is not a lane of this log."""
+        return hit.lane if hit.lane in self.lanes else None
+
+    def step_at(self, line: int, lane: str | None) -> Step:
+        """The step that was open on a line of a lane."""
+        steps = self._by_lane.get(lane) or self._by_lane[None]
+        index = bisect_right(steps, line, key=lambda s: s.start) - 1
+        return steps[index] if index >= 0 else self._by_lane[None][0]
+
+    def after(self, step: Step) -> Iterator[Step]:
+        """Later steps of the same lane."""
+        steps = self._by_lane[step.lane]
+        return iter(steps[steps.index(step) + 1 :])
+
+
+def build_timeline(scan: Scan, catalogue: Catalogue) -> Timeline:
+    """Order the marks and cut each lane into steps."""
+    timeline = Timeline(lines=scan.lines)
+    for mark in catalogue.marks.values():
+        if mark.id in scan.hits:
+            timeline.marks.setdefault(mark.does, []).extend(MarkHit(mark, hit) for hit in scan.hits[mark.id].kept())
+    for hits in timeline.marks.values():
+        hits.sort(key=lambda m: m.line)
+    timeline.lanes = _real_lanes(timeline.marks)
+    _cut_steps(timeline)
+    return timeline
+
+
+def _real_lanes(marks: Mapping[str, list[MarkHit]]) -> frozenset[str | None]:
+    """A prefix is a lane when something was opened or stated in it."""
+    counts = Counter(m.hit.lane for does in ("open", "state", "conclude") for m in marks.get(does, ()))
+    return frozenset([None, *(lane for lane, count in counts.items() if lane is not None and count >= 1)])
+
+
+def _cut_steps(timeline: Timeline) -> None:
+    open_steps: dict[str | None, Step] = {None: Step(phase="agent", start=1)}
+    timeline.steps.append(open_steps[None])
+    for found in timeline.of("open", "close"):
+        lane = timeline.lane_of(found.hit)
+        current = open_steps.get(lane)
+        if found.mark.does == "close":
+            if current is not None:
+                current.closed, current.ended_by = found.mark.outcome, found.hit
+            continue
+        phase = phase_of(found)
+        if phase is None:
+            continue
+        if current is not None:
+            current.end = max(current.start, found.line - 1)
+            current.ended_by = current.ended_by or found.hit
+        if current is not None and current.start == found.line:
+            timeline.steps.remove(current)
+        open_steps[lane] = _step(found, phase, lane)
+        timeline.steps.append(open_steps[lane])
+    for step in open_steps.values():
+        step.end = timeline.lines
+    timeline.steps.sort(key=lambda s: s.start)
+    for step in timeline.steps:
+        timeline._by_lane.setdefault(step.lane, []).append(step)
+    for steps in timeline._by_lane.values():
+        _mark_followed(steps)
+
+
+def _step(found: MarkHit, phase: Phase, lane: str | None) -> Step:
+    groups = found.hit.groups
+    return Step(
+        phase=phase,
+        start=found.line,
+        lane=lane,
+        tool=found.mark.tool,
+        goal=groups.get("goal") or groups.get("command"),
+        module=groups.get("module"),
+        inner=found.mark.options.get("depth") == "inner",
+        opened_by=found.hit,
+    )
+
+
+def _mark_followed(steps: list[Step]) -> None:
+    """A step was left behind when a later step of the same module, or of no module, opened."""
+    for index, step in enumerate(steps):
+        step.followed = any(
+            later.module == step.module or step.module is None or later.module is None
+            for later in steps[index + 1 :]
+            if later.phase != "post"
+        )
+
+
+def phase_of(found: MarkHit) -> Phase | None:
+    """The phase that an opening mark stands for; None when its table does not know the text."""
+    mark = found.mark
+    text = found.hit.groups.get("goal") or found.hit.groups.get("command") or found.hit.text
+    for pattern, phase in mark.table.items():
+        rule = compiled(pattern)
+        if rule is not None and rule.search(text):
+            return _phase(phase)
+    return _phase(mark.phase)
+
+
+def _phase(name: str | None) -> Phase | None:
+    return name if name in PHASES else None  # type: ignore[return-value]
+
+
+def lines_of(steps: Iterable[Step]) -> int:
+    """How many lines the steps take together."""
+    return sum(step.end - step.start + 1 for step in steps)

@@ -1,0 +1,130 @@
+"""What to show when no entry explains a failed log: the few lines worth reading, and the nearest known failures.
+
+Lines are ranked by words of failure, by rarity against ordinary lines of the same log, and by closeness to the closing lines;
+repeats are folded.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, process
+
+from logdoctor.catalogue import Catalogue
+from logdoctor.diagnosis.wording import normalized
+from logdoctor.intake import LineReader, clean
+from logdoctor.model import Nearest, WorthReading
+
+__all__ = ["nearest_failures", "worth_reading"]
+
+TAIL_LINES = 3000
+HEAD_LINES = 200
+AROUND_CLOSING = 200
+SHOWN = 5
+MAX_NEAREST = 5
+CLOSE = 55.0
+
+_STRONG = re.compile(
+    r"\b(?:error|fatal|exception|panic(?:ked)?|abort(?:ed|ing)?|cannot|can't|could not|couldn't|unable to|denied|refused|rejected|"
+    r"not found|no such|missing|invalid|illegal|unexpected|unsupported|failed|failure|undefined|unresolved|unknown|violat\w+|"
+    r"mismatch|expired|timed out|time-?out|exceed\w*|too (?:many|large|long)|must be|not allowed|forbidden|unauthori[sz]ed)\b",
+    re.IGNORECASE,
+)
+_LEVEL = re.compile(r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> )|\b\w*(?:Error|Exception): ")
+_FRAME = re.compile(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")
+_SUMMARY = re.compile(
+    r"BUILD FAIL|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
+    r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\[\d+ ms\]",
+    re.IGNORECASE,
+)
+_SOFT = re.compile(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class _Line:
+    number: int
+    text: str
+    key: str
+    score: float
+    why: str
+
+
+def worth_reading(reader: LineReader, lines: int, size: int, closing: tuple[int, int] | None) -> tuple[WorthReading, ...]:
+    """At most five lines, in order of their number.
+
+    `lines` and `size` are of the whole log; `closing` is line number and offset of the line that told the outcome.
+    """
+    window = list(_window(reader, lines, size, closing))
+    common = Counter(key for _, _, key in window)
+    ranked = [_scored(number, text, key, common, closing[0] if closing else lines) for number, text, key in window]
+    best: dict[str, _Line] = {}
+    for line in ranked:
+        if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
+            best[line.key] = line
+    top = sorted(best.values(), key=lambda x: -x.score)[:SHOWN]
+    return tuple(WorthReading(line=x.number, text=x.text, why=x.why) for x in sorted(top, key=lambda x: x.number))
+
+
+def _window(
+    reader: LineReader, lines: int, size: int, closing: tuple[int, int] | None
+) -> Iterator[tuple[int, str, str]]:
+    seen: set[int] = set()
+    spans: list[tuple[int, list[tuple[int, int]]]] = []
+    if size:
+        tail = [*reader.before(size - 1, TAIL_LINES), reader.line_at(size - 1)]
+        spans.append((lines - len(tail) + 1, tail))
+        head = [reader.line_at(0), *reader.after(0, HEAD_LINES)]
+        spans.append((1, head))
+    if closing is not None:
+        around = [*reader.before(closing[1], AROUND_CLOSING), reader.line_at(closing[1])]
+        spans.append((closing[0] - len(around) + 1, around))
+    for first, places in spans:
+        for number, (start, end) in enumerate(places, start=first):
+            if number not in seen and number >= 1:
+                seen.add(number)
+                text = clean(reader.text(start, end)).text
+                if text.strip():
+                    yield number, text, normalized(text)
+
+
+def _scored(number: int, text: str, key: str, common: Counter[str], closing: int) -> _Line:
+    words = len(set(w.lower() for w in _STRONG.findall(text)))
+    level = bool(_LEVEL.search(text))
+    score = 2.0 * min(words, 3) + (3.0 if level else 0.0)
+    if score and common[key] > 1:
+        score -= min(2.0, 0.5 * (common[key] - 1))
+    if score:
+        distance = abs(closing - number)
+        score += 2.0 if distance <= 15 else 1.2 if distance <= 60 else 0.5 if distance <= 300 else 0.0
+    if _FRAME.search(text):
+        score -= 4.0
+    if _SUMMARY.search(text):
+        score -= 4.5
+    if _SOFT.search(text):
+        score -= 2.5
+    why = "says that something failed" if words else "stands where the tool explains itself"
+    return _Line(number, text, key, score, why)
+
+
+def nearest_failures(catalogue: Catalogue, lines: Sequence[WorthReading]) -> tuple[Nearest, ...]:
+    """The known failures whose examples come nearest to the lines worth reading."""
+    examples: dict[str, str] = {}
+    for failure in catalogue:
+        if failure.stand_in == "last":
+            continue
+        for signature in failure.signatures:
+            for example in signature.examples:
+                examples.setdefault(normalized(clean(example.text.splitlines()[0]).text), failure.id)
+    closeness: dict[str, float] = {}
+    choices = list(examples)
+    for line in lines:
+        for text, score, _ in process.extract(normalized(line.text), choices, scorer=fuzz.token_sort_ratio, limit=5, score_cutoff=CLOSE):
+            failure_id = examples[text]
+            closeness[failure_id] = max(closeness.get(failure_id, 0.0), score / 100)
+    best = sorted(closeness.items(), key=lambda pair: -pair[1])[:MAX_NEAREST]
+    return tuple(
+        Nearest(failure=catalogue.failure(f).id, title=catalogue.failure(f).title, closeness=round(c, 3)) for f, c in best
+    )

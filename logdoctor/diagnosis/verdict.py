@@ -1,0 +1,119 @@
+"""From a log to its verdict: the stages in order, in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from logdoctor.catalogue import Catalogue
+from logdoctor.diagnosis.causes import contradicted
+from logdoctor.diagnosis.facts import facts_of
+from logdoctor.diagnosis.findings import other_findings, root_finding, separate_finding
+from logdoctor.diagnosis.outcome import Ending, find_ending
+from logdoctor.diagnosis.pointers import excerpt, find_cut, find_elsewhere
+from logdoctor.diagnosis.root import Choice, choose_root
+from logdoctor.diagnosis.segments import make_segments
+from logdoctor.diagnosis.sightings import Sighting, find_sightings
+from logdoctor.diagnosis.statements import find_statements
+from logdoctor.diagnosis.timeline import Timeline, build_timeline
+from logdoctor.diagnosis.unknown import nearest_failures, worth_reading
+from logdoctor.diagnosis.wording import fingerprint, headline
+from logdoctor.intake import LineReader, Log
+from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, Verdict
+from logdoctor.scan import RuleBook, Scan, scan
+from logdoctor.scan.scanner import Watcher
+
+__all__ = ["Diagnoser"]
+
+
+@dataclass(frozen=True)
+class Diagnoser:
+    """Diagnoses logs against one catalogue; the rules are prepared once.
+
+    `watched` are byte strings that pick lines for `watcher`, which names the kinds of secrets a line shows.
+    """
+
+    catalogue: Catalogue
+    watched: Sequence[bytes] = ()
+    watcher: Watcher | None = None
+
+    @cached_property
+    def book(self) -> RuleBook:
+        """The rules by literal."""
+        return RuleBook(self.catalogue.rules(), self.watched)
+
+    def diagnose(
+        self,
+        log: Log,
+        *,
+        facts: Mapping[str, FactValue] | None = None,
+        answers: Mapping[str, bool] | None = None,
+    ) -> Verdict:
+        """Read the log once and explain it. `facts` come from set-up files, `answers` from checks by id."""
+        found = scan(log, self.book, self.watcher)
+        reader = LineReader(log)
+        timeline = build_timeline(found, self.catalogue)
+        sightings = find_sightings(found, self.catalogue, timeline, reader)
+        statements = find_statements(timeline, sightings, reader)
+        ending = find_ending(timeline, statements, sightings)
+        choice = choose_root(ending, timeline, statements, sightings)
+        segments = self._segments(timeline, found, ending, choice)
+        root = None
+        if choice is not None:
+            known = {**facts_of(choice, sightings, found, timeline), **(facts or {})}
+            root = root_finding(choice, sightings, segments, known, answers or {})
+            root = replace(root, excerpt=excerpt(reader, choice.root.hit))
+        return self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))
+
+    def _segments(self, timeline: Timeline, found: Scan, ending: Ending, choice: Choice | None) -> tuple[Segment, ...]:
+        downloads = frozenset(m.id for m in self.catalogue.marks.values() if m.does == "download")
+        return make_segments(timeline, found.tallies, downloads, ending, choice.root.line if choice else None)
+
+    def _verdict(
+        self,
+        log: Log,
+        found: Scan,
+        reader: LineReader,
+        timeline: Timeline,
+        parts: tuple[Ending, Choice | None, Finding | None, list[Sighting], tuple[Segment, ...]],
+    ) -> Verdict:
+        ending, choice, root, sightings, segments = parts
+        separate = [separate_finding(s, sightings, segments) for s in choice.separate] if choice else []
+        others, left_out = other_findings(choice, ending, sightings, segments)
+        elsewhere = find_elsewhere(timeline, ending)
+        unknown = ending.outcome != "succeeded" and found.lines > 0 and (root is None or root.failure.stand_in == "last")
+        worth = worth_reading(reader, found.lines, found.bytes, _closing(timeline, ending)) if unknown else ()
+        return Verdict(
+            source=Source(
+                name=log.name, bytes=found.bytes, lines=found.lines, encoding=log.encoding, cut=find_cut(timeline, reader, found)
+            ),
+            outcome=ending.outcome,
+            headline=headline(ending.outcome, root, segments, elsewhere),
+            fingerprint=fingerprint(root, worth[0].text if worth else ending.outcome),
+            segments=segments,
+            root=root,
+            others=(*separate, *others),
+            others_left_out=left_out,
+            worth_reading=worth,
+            nearest=nearest_failures(self.catalogue, worth) if worth else (),
+            elsewhere=elsewhere,
+            exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in found.watched)),
+            notices=_notices(log, found, root),
+        )
+
+
+def _closing(timeline: Timeline, ending: Ending) -> tuple[int, int] | None:
+    for mark in timeline.of("conclude", "state"):
+        if mark.line == ending.line:
+            return mark.line, mark.hit.offset
+    return None
+
+
+def _notices(log: Log, found: Scan, root: Finding | None) -> tuple[str, ...]:
+    notices = [f"the pattern of {key} is not valid and was left out" for key in sorted(found.unusable)]
+    if log.truncated_at_limit:
+        notices.append("the log is larger than the limit; what lies beyond it was not read")
+    if root is not None and contradicted(root.causes):
+        notices.append("what is known excludes every cause; one of the facts or answers must be wrong")
+    return tuple(notices)

@@ -1,0 +1,63 @@
+"""The sentences of a verdict: headline and fingerprint."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+
+from logdoctor.model import Elsewhere, Finding, Outcome, Segment
+
+__all__ = ["fingerprint", "headline", "normalized"]
+
+_VARIABLE = [
+    (re.compile(r"https?://\S+"), "<url>"),
+    (re.compile(r"\b[0-9a-fA-F]{8,}(?:-[0-9a-fA-F]{4,})*\b"), "<hex>"),
+    (re.compile(r"(?:[A-Za-z]:)?(?:[/\\][\w.@+-]+){2,}"), "<path>"),
+    (re.compile(r"\d+(?:\.\d+)*"), "<n>"),
+    (re.compile(r"\s+"), " "),
+]
+
+PHASE_WORDS = {
+    "agent": "on the agent",
+    "checkout": "at checkout",
+    "setup": "in set-up",
+    "resolve": "while resolving dependencies",
+    "compile": "while compiling",
+    "test": "in the tests",
+    "package": "while packaging",
+    "deploy": "on deploy",
+    "post": "after the build",
+}
+
+
+def normalized(text: str) -> str:
+    """A line without what changes from run to run: addresses, hashes, paths, numbers."""
+    for pattern, word in _VARIABLE:
+        text = pattern.sub(word, text)
+    return text.strip()
+
+
+def fingerprint(root: Finding | None, fallback: str) -> str:
+    """The same for the same failure in the same wording; 16 hexadecimal digits."""
+    what = f"{root.failure.id}|{root.tool}|{normalized(root.evidence[0].text)}" if root else f"-|{normalized(fallback)}"
+    return hashlib.sha256(what.encode("utf-8", "replace")).hexdigest()[:16]
+
+
+def headline(outcome: Outcome, root: Finding | None, segments: tuple[Segment, ...], elsewhere: tuple[Elsewhere, ...]) -> str:
+    """One sentence a person can act on."""
+    if outcome == "succeeded":
+        return "The build succeeded."
+    if root is None:
+        reached = f" It got as far as {segments[-1].phase}." if segments and segments[-1].phase != "agent" else ""
+        if outcome == "unknown":
+            return "The log does not tell how the build ended, and shows no known failure." + reached
+        return f"The build was {'aborted' if outcome == 'aborted' else 'stopped'} by something not in the catalogue." + reached
+    if root.failure.stand_in == "last":
+        sentence = f"{root.failure.title} (line {root.line}); the reason is not in the catalogue"
+    else:
+        sentence = f"{root.failure.title} {PHASE_WORDS[root.struck_in]} (line {root.line})"
+    if elsewhere and root.failure.id == "agent-downstream-failed":
+        sentence += f"; the reason is in {elsewhere[0].where}"
+    if root.items_total > 1:
+        sentence += f", {root.items_total} in all"
+    return sentence + "."

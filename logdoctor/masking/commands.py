@@ -1,0 +1,117 @@
+"""Secrets on command lines where no telling name stands beside them: `-u user:password`, `-p x`, a piped password.
+
+Options after the commands' own manual pages (seen: memory).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from logdoctor.masking.model import Secret
+from logdoctor.masking.patterns import Pattern
+from logdoctor.masking.values import is_placeholder
+
+__all__ = ["find_in_commands"]
+
+_QUOTED = r"(?:\"([^\"\n]+)\"|'([^'\n]+)'|([^\s\"'][^\s]*))"
+_HTTP_USER = Pattern(
+    r"(?:(?<=\s)|^)(?:-[a-zA-Z]{0,8}u[ =]{0,2}|--(?:proxy-)?user[ =]{1,2}|--creds[ =]{1,2}|-U[ ]{0,2})"
+    r"[\"']?([^\s\"':@/]{1,128}):([^\s\"'\n]+)"
+)
+_LFTP_USER = Pattern(r"(?<=\s)-u[ ]{0,2}[\"']?[^\s\"',]{1,128},([^\s\"'\n]+)")
+_ALONE = Pattern(r"^[\s+]{1,20}(?:-u|--user)[ =][\"']?([^\s\"':@/]{1,128}):([^\s\"'\n]{6,})", re.MULTILINE)
+_SHORT_P = Pattern(r"(?<=\s)-p(?:[ =]{1,2}|(?=[\"']))" + _QUOTED)
+_SHORT_P_ATTACHED = Pattern(r"(?<=\s)-p" + _QUOTED)
+_SHORT_P_EITHER = Pattern(r"(?<=\s)-p[ ]{0,2}" + _QUOTED)
+_SHORT_K = Pattern(r"(?<=\s)-k[ ]{1,2}" + _QUOTED)
+_SHORT_A = Pattern(r"(?<=\s)-a[ ]{1,2}" + _QUOTED)
+_SHORT_W = Pattern(r"(?<=\s)-w[ ]{0,2}" + _QUOTED)
+_PIPED = Pattern(
+    r"\b(?:echo|printf)[ ]{1,2}(?:-[ne]{1,2}[ ])?(?:[\"']?%s(?:\\n)?[\"']? )?" + _QUOTED + r"\s{0,3}\|"
+)
+_PASS_SCHEME = Pattern(r"(?<=\s)-(?:pass|passin|passout|passwd)[ ]{1,2}pass:" + _QUOTED)
+_NETRC = Pattern(r"\blogin[ ]{1,3}\S{1,128}[ ]{1,3}password[ ]{1,3}(\S+)")
+_ENCRYPT = Pattern(r"(?<=\s)(?:-emp|-ep|--encrypt-(?:master-)?password)[ ]{1,2}" + _QUOTED)
+_LOGIN_TOKEN = Pattern(r"\bcargo[ ]{1,2}(?:login|owner)[ ]{1,2}" + _QUOTED)
+
+# word that must stand in the line (lower case), pattern of the command, pattern of the option, kind
+_COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
+    ("login", Pattern(r"\b(?:login|logon)\b"), _SHORT_P, "password after -p of a login command"),
+    ("twine", Pattern(r"\btwine\b"), _SHORT_P, "password after -p of an upload command"),
+    ("sshpass", Pattern(r"\bsshpass\b"), _SHORT_P_EITHER, "password after -p of sshpass"),
+    ("mysql", Pattern(r"\bmysql\w*(?=\s)"), _SHORT_P_ATTACHED, "password after -p of a database client"),
+    (
+        "mariadb",
+        Pattern(r"\bmariadb(?:-\w+)?(?=\s)"),
+        _SHORT_P_ATTACHED,
+        "password after -p of a database client",
+    ),
+    (
+        "mongo",
+        Pattern(r"\bmongo(?:sh|dump|restore|export|import)?(?=\s)"),
+        _SHORT_P,
+        "password after -p of a database client",
+    ),
+    ("redis-cli", Pattern(r"\bredis-cli\b"), _SHORT_A, "password after -a of a database client"),
+    (
+        "ldap",
+        Pattern(r"\bldap(?:search|add|modify|delete|whoami|passwd)\b"),
+        _SHORT_W,
+        "password after -w of a directory client",
+    ),
+    ("nuget push", Pattern(r"\bnuget push\b"), _SHORT_K, "key after -k of an upload command"),
+    ("openssl", Pattern(r"\bopenssl\b"), _SHORT_K, "password after -k of openssl"),
+    ("pass:", Pattern(r"(?=-pass)"), _PASS_SCHEME, "password after pass: of openssl"),
+    ("password-stdin", Pattern(r"^"), _PIPED, "password piped to a login command"),
+    ("sudo -s", Pattern(r"^"), _PIPED, "password piped to sudo"),
+    ("-emp ", Pattern(r"(?=\s-emp )"), _ENCRYPT, "password given to be encrypted"),
+    ("-ep ", Pattern(r"(?=\s-ep )"), _ENCRYPT, "password given to be encrypted"),
+    ("encrypt-", Pattern(r"(?=\s--encrypt-)"), _ENCRYPT, "password given to be encrypted"),
+    ("cargo", Pattern(r"(?=\bcargo\s)"), _LOGIN_TOKEN, "token after a login command"),
+    ("lftp", Pattern(r"\blftp\b"), _LFTP_USER, "password after -u of a transfer command"),
+)
+_HTTP_CLIENT = Pattern(
+    r"(?:^|[\s/;&|(`\"'])(?:curl|wget|lftp|ncftpput|jfrog|jf|rclone|skopeo|oras|helm|ab|aria2c)"
+    r"(?:\.exe)?(?=\s)"
+)
+
+
+def find_in_commands(text: str, lowered: str) -> Iterator[Secret]:
+    """Every secret that a command and its option give away."""
+    for hint, command, option, kind in _COMMANDS:
+        if hint in lowered and (place := command.search(text)):
+            yield from _values(option, text, place.end(), kind)
+    if "login" in lowered and "password" in lowered:
+        yield from _values(_NETRC, text, 0, "password in a netrc entry")
+    if " -" in text or "\t-" in text:
+        yield from _user_options(text)
+
+
+def _user_options(text: str) -> Iterator[Secret]:
+    client = _HTTP_CLIENT.search(text)
+    if client is not None:
+        for match in _HTTP_USER.finditer(text, client.end()):
+            yield from _password_of(match, text)
+    elif ":" in text:
+        for match in _ALONE.finditer(text):
+            # A container's `-u 1000:1000` or `-u build:build` names a user and a group.
+            if not match[2].isdigit() and match[2] != match[1] and not match[2].isalpha():
+                yield from _password_of(match, text)
+
+
+def _password_of(match: re.Match[str], text: str) -> Iterator[Secret]:
+    start, end = match.span(2)
+    if not is_placeholder(text[start:end]):
+        yield Secret(start, end, "password after -u of an HTTP client")
+
+
+def _values(option: Pattern, text: str, place: int, kind: str) -> Iterator[Secret]:
+    for match in option.finditer(text, place):
+        index = match.lastindex or 0
+        if (
+            index
+            and not is_placeholder(match[index])
+            and not match[index].startswith(("-", "<", "file:", "env:"))
+        ):
+            yield Secret(match.start(index), match.end(index), kind)

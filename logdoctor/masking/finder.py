@@ -1,0 +1,46 @@
+"""Puts the finders together: all secrets of a text, sorted, none overlapping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from logdoctor.masking.blocks import find_blocks, find_stray_bodies
+from logdoctor.masking.commands import find_in_commands
+from logdoctor.masking.headers import find_in_headers
+from logdoctor.masking.model import Secret
+from logdoctor.masking.named import find_named
+from logdoctor.masking.tokens import find_tokens
+from logdoctor.masking.urls import find_in_urls
+
+__all__ = ["find_secrets"]
+
+
+def find_secrets(text: str) -> list[Secret]:
+    """All secrets in a line, or in a text of several lines; sorted and not overlapping."""
+    if len(text) < 5:
+        return []
+    ordered = sorted(_candidates(text), key=lambda secret: secret.start)
+    merged: list[Secret] = []
+    for secret in ordered:
+        if secret.end <= secret.start:
+            continue
+        last = merged[-1] if merged else None
+        if last is None or secret.start >= last.end:
+            merged.append(secret)
+        elif secret.end > last.end:
+            merged[-1] = Secret(last.start, secret.end, last.kind)
+    return merged
+
+
+def _candidates(text: str) -> Iterator[Secret]:
+    """The sort above is stable: of finders that agree on a start, the one named first here gives the kind."""
+    lowered = text.lower()
+    if "PRIVATE KEY" in text:
+        yield from find_blocks(text)
+    yield from find_tokens(text)
+    yield from find_in_urls(text, lowered)
+    yield from find_in_headers(text, lowered)
+    yield from find_in_commands(text, lowered)
+    yield from find_named(text, lowered)
+    if len(text) >= 64:
+        yield from find_stray_bodies(text)

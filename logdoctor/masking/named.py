@@ -1,0 +1,278 @@
+"""Secrets that stand beside a telling name: `password=x`, `"token": "x"`, `<passphrase>x</…>`, `--secret x`, `-Dpassword=x`.
+
+The word is searched first and its surroundings are looked at from there, so that the cost stays near-linear.
+How sure the form is decides how much the value must look like a secret.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+
+from logdoctor.masking.model import Secret
+from logdoctor.masking.patterns import Pattern
+from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_wordy
+from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, PARTS, kind_of
+
+__all__ = ["find_named"]
+
+LONGEST_NAME = 64
+
+_NAME_TAIL = Pattern(r"[\w.-]*$")
+_JOINT = Pattern(
+    r"(?P<close>\\{0,4}[\"'`]?\]?)[ \t]{0,24}(?P<op>=>|:=|=(?!=)|:(?![:/]))(?P<gap>[ \t]{0,8})(?P<open>[(\[]?\\{0,4}[\"'`]?)"
+)
+_ELEMENT = Pattern(r"\\{0,4}[\"']?\s{0,4}>\s{0,8}(?:<!\[CDATA\[)?([^<>\n]++)")
+_PAIRED = Pattern(
+    r"\\{0,4}[\"']?\s{0,4},?\s{0,4}\\{0,4}[\"']?value\\{0,4}[\"']?\s{0,4}[:=]\s{0,4}\\{0,4}[\"']",
+    re.IGNORECASE,
+)
+_SPACE = Pattern(r"[\"']?[ \t]{1,8}(\\{0,4}[\"']?)")
+_BARE = Pattern(
+    r"(?:[^\s\"'`<>,;&)\]}|\\]|[,;&)\]}|\\](?![\s\"'`<>,;&)\]}|\\]|$|[rnt](?:\s|$|\\)|[A-Za-z_][\w.-]{0,40}[=:]|-[DP]))++"
+)
+_SHELL = Pattern(r"\S++")
+_SETTER = Pattern(r"\b(?:ENV|ARG|set|setx|setenv) $")
+_ENV_NAME = Pattern(r"[A-Z][A-Z0-9_]*")
+_LINE_START = Pattern(r"(?:^|\n)\s*(?:\+{1,4} |\$ |(?:export|set|declare -x|ENV|ARG|setx) )?\s*$")
+_REFERENCE = Pattern(r"\$\{\{?[^{}\n]{0,200}\}?\}|\{\{[^{}\n]{0,200}\}\}|\$\([^()\n]{0,200}\)")
+_FLAG_PROSE = frozenset(
+    """is via to or and option options flag flags argument arguments was for in on with from has not must requires parameter
+    cannot can will should instead set if when as the a an string value switch may are file path text only field fields
+    authentication auth does did be been that which prompt stdin environment variable using used by""".split()
+)
+
+
+class Form(Enum):
+    """How a name and its value are joined."""
+
+    ASSIGNED = "name=value"
+    ENVIRONMENT = "NAME=value"
+    SPACED = "name = value"
+    COLON = "name: value"
+    QUOTED = "name: 'value'"
+    ELEMENT = "<name>value</name>"
+    OPTION = "--name value"
+    QUERY = "?name=value"
+
+
+_SURE = frozenset({Form.ENVIRONMENT, Form.ELEMENT, Form.OPTION, Form.QUERY})
+_WHERE = {
+    Form.ASSIGNED: "in an assignment", Form.ENVIRONMENT: "in an environment variable", Form.SPACED: "in an assignment",
+    Form.COLON: "after a colon", Form.QUOTED: "in quotes", Form.ELEMENT: "in an XML element",
+    Form.OPTION: "in a command-line option", Form.QUERY: "in a URL query",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Candidate:
+    """A name with the value found beside it."""
+
+    name: str
+    lead: str
+    form: Form
+    start: int
+    end: int
+
+
+def find_named(text: str, lowered: str) -> Iterator[Secret]:
+    """Every value whose name and form give it away."""
+    if not any(part in lowered for part in PARTS):
+        return
+    place = 0
+    while word := NAMED_WORD.search(text, place):
+        place = word.end()
+        candidate = _candidate(text, word)
+        if candidate is not None and _is_secret(text, candidate):
+            kind = f"{kind_of(candidate.name)} {_WHERE[candidate.form]}"
+            yield Secret(candidate.start, candidate.end, kind)
+            place = max(place, candidate.end)
+
+
+def _candidate(text: str, word: re.Match[str]) -> _Candidate | None:
+    start = max(0, word.start() - LONGEST_NAME)
+    tail = _NAME_TAIL.search(text[start : word.start()])
+    name_start = start + (tail.start() if tail else word.start() - start)
+    name = text[name_start : word.end()]
+    lead = text[max(0, name_start - 12) : name_start]
+    if HARMLESS_NAME.search(name) or lead.endswith(('type="', "type='")):
+        return None
+    before = lead[-1:]
+    # After `]` the name of a bracketed key, as in `env['X_TOKEN']`, has been closed.
+    if (found := _PAIRED.match(text, word.end())) and found.end() > word.end():
+        return _quoted(text, name, lead, found.end(), text[found.end() - 1])
+    if before in ("<", ":", '"', "'") and (element := _ELEMENT.match(text, word.end())):
+        return _of(name, lead, Form.ELEMENT, element.start(1), element.end(1))
+    joint = _JOINT.match(text, word.end())
+    if joint is not None:
+        return _joined(text, name, lead, joint)
+    npm_setting = name.endswith(("_authToken", "_auth", "_password"))
+    if name.startswith("-") or npm_setting or before == "-" or ("_" in name and _SETTER.search(lead)):
+        return _option(text, name, lead, word.end())
+    return None
+
+
+def _joined(text: str, name: str, lead: str, joint: re.Match[str]) -> _Candidate | None:
+    opening = joint["open"].lstrip("([\\")
+    if opening:
+        escaped = "\\" in joint["open"]
+        return _quoted(text, name, lead, joint.end(), opening, escaped=escaped)
+    start = joint.end() - len(joint["open"])
+    form = _form_of(name, lead, joint)
+    return _of(name, lead, form, start, _bare_end(text, name, form, start, joint))
+
+
+def _form_of(name: str, lead: str, joint: re.Match[str]) -> Form:
+    spaced = joint["gap"] or (joint.end("close") < joint.start("op"))
+    if lead.endswith(("?", "&", "&amp;", "?amp;")) and joint["op"] == "=":
+        return Form.QUERY
+    if name.startswith(("-D", "-P", "--", "-p:", "/p:")) and joint["op"] in ("=", ":") and not joint["gap"]:
+        return Form.OPTION
+    if joint["op"] in ("=", ":=") and not spaced:
+        return Form.ENVIRONMENT if _ENV_NAME.fullmatch(name) else Form.ASSIGNED
+    return Form.COLON if joint["op"] == ":" else Form.SPACED
+
+
+def _bare_end(text: str, name: str, form: Form, start: int, joint: re.Match[str]) -> int:
+    """Where an unquoted value ends; a variable of an environment listing runs to the next space."""
+    name_start = joint.start() - len(name)
+    if form is Form.ENVIRONMENT and _LINE_START.search(text[max(0, name_start - 24) : name_start]):
+        pattern = _SHELL
+    else:
+        pattern = _BARE
+    place = start
+    if reference := _REFERENCE.match(text, start):
+        place = reference.end()
+    found = pattern.match(text, place)
+    return found.end() if found else place
+
+
+def _quoted(
+    text: str, name: str, lead: str, start: int, quote: str, *, escaped: bool = False
+) -> _Candidate | None:
+    end = start
+    limit = text.find("\n", start)
+    limit = len(text) if limit < 0 else limit
+    while True:
+        end = text.find(quote, end, limit)
+        if end < 0:
+            end = limit
+            break
+        if escaped or text[end - 1] != "\\" or text[end - 2 : end] == "\\\\":
+            break
+        end += 1
+    while escaped and end > start and text[end - 1] == "\\":
+        end -= 1
+    form = Form.ENVIRONMENT if _ENV_NAME.fullmatch(name) else Form.QUOTED
+    if name.startswith(("--", "-D", "-P")):
+        form = Form.OPTION
+    return _of(name, lead, form, start, end)
+
+
+def _option(text: str, name: str, lead: str, place: int) -> _Candidate | None:
+    joint = _SPACE.match(text, place)
+    if joint is None:
+        return None
+    quote = joint[1].lstrip("\\")
+    if quote:
+        found = _quoted(text, name, lead, joint.end(), quote)
+        return found and _of(name, lead, Form.OPTION, found.start, found.end)
+    value = _SHELL.match(text, joint.end())
+    if value is None or value[0].startswith("-"):
+        return None
+    bare = value[0].rstrip(".,:;)").lower()
+    if bare in _FLAG_PROSE or value[0].startswith(("=", "|", ">", "(", "&&")):
+        return None
+    end = value.end()
+    while end > value.start() and text[end - 1] in "\"'`,;)]\\":
+        end -= 1
+    return _of(name, lead, Form.OPTION, value.start(), end)
+
+
+def _of(name: str, lead: str, form: Form, start: int, end: int) -> _Candidate | None:
+    return _Candidate(name=name, lead=lead, form=form, start=start, end=end) if end > start else None
+
+
+def _is_secret(text: str, found: _Candidate) -> bool:
+    value = text[found.start : found.end]
+    # "password: <…>" placeholders may hold a space; the whole rest is looked at, not only the first word.
+    if is_placeholder(value) or _mirrors(found.name, value):
+        return False
+    strong = _is_strong(found.name)
+    if found.form in _SURE:
+        return _sure_enough(found, value, strong=strong)
+    if found.form is Form.QUOTED:
+        return _quoted_enough(value, strong=strong, name=found.name)
+    if is_code(value) or is_path(value):
+        return False
+    if not strong:
+        return is_mixed(value) and not is_wordy(value)
+    if found.form is Form.ASSIGNED:
+        return not _is_argument(text, found, value)
+    return _spaced_enough(text, found, value)
+
+
+def _sure_enough(found: _Candidate, value: str, *, strong: bool) -> bool:
+    if found.form is Form.ELEMENT and (is_prose(value) or value.count(" ") > 6):
+        return False
+    if not strong and ((value.isdigit() and len(value) < 6) or is_path(value)):
+        return False
+    # `TOKEN=value` names its own placeholder; `PWD=/home` is the shell's working directory.
+    return not (found.name.upper().endswith("PWD") and is_path(value))
+
+
+def _quoted_enough(value: str, *, strong: bool, name: str) -> bool:
+    if is_prose(value) and "phrase" not in name.lower():
+        return False
+    if is_path(value):
+        return False
+    return strong or (is_mixed(value) and not is_wordy(value))
+
+
+def _spaced_enough(text: str, found: _Candidate, value: str) -> bool:
+    """`name = value` and `name: value` also stand in prose and code: what follows the value decides."""
+    if value.replace(":", "").isdigit() and text[found.start - 1] == ":":
+        return False  # a place in a source file: `Password:34:12`
+    rest = text[found.end : found.end + 3]
+    if rest[:1] in (";", "(", ")", "[", "?", "|") or value.endswith((":", "?", "(")):
+        return is_mixed(value) and not is_code(value)
+    last_in_line = not rest.strip() or rest[0] in "\r\n\"'`,}\\<&"
+    if last_in_line:
+        return not (value.isalpha() and (len(value) < 3 or found.lead.rstrip().endswith(("for", "of"))))
+    return is_mixed(value, 6) and not is_wordy(value)
+
+
+def _is_strong(name: str) -> bool:
+    bare = re.sub(r"[_.-]", "", name).lower()
+    if any(part in bare for part in ("pass", "pwd", "psw", "clientsecret", "secretkey", "secretaccess")):
+        return True
+    return bare.endswith(
+        ("authtoken", "accesstoken", "accountkey", "sharedaccesskey", "sharedaccesssignature")
+    ) or (name.lower().endswith("_auth"))
+
+
+def _mirrors(name: str, value: str) -> bool:
+    """`token=TOKEN`, `--password PASSWORD`, `password=password`: documentation or code, nothing to hide."""
+    bare = value.strip("\"'<>[](){},;.").lower()
+    return bare in (
+        "token",
+        "password",
+        "passwd",
+        "secret",
+        "api_key",
+        "apikey",
+        "api-key",
+        "your_token",
+        "key",
+        "credentials",
+    ) or (len(bare) >= 3 and bare == name.strip("-").lower())
+
+
+def _is_argument(text: str, found: _Candidate, value: str) -> bool:
+    """`f(user, password=secret_value)`: an identifier handed on."""
+    behind = text[found.end : found.end + 1]
+    return (
+        behind in (")", ",") and value.replace("_", "").isalpha() and found.lead.rstrip()[-1:] in ("(", ",")
+    )

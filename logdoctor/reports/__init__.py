@@ -1,0 +1,1 @@
+"""One module a format; all read the one verdict."""

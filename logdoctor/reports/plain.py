@@ -1,0 +1,141 @@
+"""A verdict as plain values: the shape of the JSON contract, every text masked, made printable and clipped."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from logdoctor.intake import printable
+from logdoctor.masking import Masker
+from logdoctor.model import Evidence, Finding, RankedCause, Segment, Verdict
+
+__all__ = ["SCHEMA", "Gate", "plain_verdict"]
+
+SCHEMA = "logdoctor-verdict/1"
+CLIP = 2000
+ELLIPSIS = "…"
+
+
+class Gate:
+    """What every text passes on its way out: masked, control characters replaced, clipped."""
+
+    def __init__(self, verdict: Verdict | None = None) -> None:
+        self._masker = Masker()
+        for text in _log_texts(verdict) if verdict else ():
+            self._masker.learn(text)
+
+    def text(self, text: str) -> str:
+        """A text safe to show."""
+        shown = printable(self._masker.mask(text))
+        return shown if len(shown) <= CLIP else shown[: CLIP - 1] + ELLIPSIS
+
+    def maybe(self, text: str | None) -> str | None:
+        """The same for a text that may be missing."""
+        return None if text is None else self.text(text)
+
+    def value(self, value: Any) -> Any:
+        """The same for a fact's value."""
+        return self.text(value) if isinstance(value, str) else value
+
+
+def plain_verdict(verdict: Verdict) -> dict[str, Any]:
+    """The verdict as one JSON-ready object (contract version 1)."""
+    gate = Gate(verdict)
+    return {
+        "schema": SCHEMA,
+        "source": _source(verdict, gate),
+        "outcome": verdict.outcome,
+        "headline": gate.text(verdict.headline),
+        "fingerprint": verdict.fingerprint,
+        "segments": [_segment(s, gate) for s in verdict.segments],
+        "root": _finding(verdict.root, gate, explained=True) if verdict.root else None,
+        "others": [
+            {"role": f.role, **_finding(f, gate, explained=f.role == "separate"), "last_line": f.last_line, "count": f.count}
+            for f in verdict.others
+        ],
+        "others_left_out": verdict.others_left_out,
+        "worth_reading": [{"line": w.line, "text": gate.text(w.text), "why": w.why} for w in verdict.worth_reading],
+        "nearest": [{"failure": n.failure, "closeness": n.closeness} for n in verdict.nearest],
+        "elsewhere": [{"what": gate.text(e.what), "where": gate.text(e.where)} for e in verdict.elsewhere],
+        "exposed_secrets": [{"line": s.line, "kind": s.kind} for s in verdict.exposed_secrets],
+    }
+
+
+def _source(verdict: Verdict, gate: Gate) -> dict[str, Any]:
+    source = verdict.source
+    return {
+        "name": gate.text(source.name),
+        "bytes": source.bytes,
+        "lines": source.lines,
+        "encoding": source.encoding,
+        "cut": source.cut,
+    }
+
+
+def _segment(segment: Segment, gate: Gate) -> dict[str, Any]:
+    return {
+        "phase": segment.phase,
+        "lane": gate.maybe(segment.lane),
+        "module": gate.maybe(segment.module),
+        "start": segment.start,
+        "end": segment.end,
+        "lines": segment.lines,
+        "state": segment.state,
+        "seconds": segment.seconds,
+    }
+
+
+def _finding(finding: Finding, gate: Gate, *, explained: bool) -> dict[str, Any]:
+    plain = {
+        "failure": finding.failure.id,
+        "title": finding.failure.title,
+        "phase": finding.failure.phase,
+        "struck_in": finding.struck_in,
+        "tool": finding.tool,
+        "signature": finding.signature,
+        "stand_in": finding.failure.stand_in,
+        "line": finding.line,
+        "evidence": _evidence(finding.evidence, gate),
+        "facts": _facts(finding.facts, gate),
+        "items": [{"text": gate.text(i.text), "file": gate.maybe(i.file), "line": i.line} for i in finding.items],
+        "items_total": finding.items_total,
+    }
+    if explained:
+        plain["causes"] = [_cause(c, gate) for c in finding.causes]
+        plain["shares_informed"] = finding.shares_informed
+        plain["next_checks"] = [
+            {"id": n.check.id, "ask": n.check.ask, "how": n.check.how, "effort": n.check.effort, "gain_bits": round(n.gain_bits, 4)}
+            for n in finding.next_checks
+        ]
+    return plain
+
+
+def _evidence(evidence: tuple[Evidence, ...], gate: Gate) -> list[dict[str, Any]]:
+    return [{"line": e.line, "text": gate.text(e.text)} for e in evidence]
+
+
+def _facts(facts: Mapping[str, Any], gate: Gate) -> dict[str, Any]:
+    return {key: gate.value(value) for key, value in facts.items()}
+
+
+def _cause(ranked: RankedCause, gate: Gate) -> dict[str, Any]:
+    cause = ranked.cause
+    return {
+        "id": cause.id,
+        "says": cause.says,
+        "share": round(ranked.share, 4),
+        "clues": [{"fact": c.fact, "value": gate.value(c.value), "speaks": c.speaks, "why": c.why} for c in ranked.clues],
+        "rerun": cause.rerun,
+        "owner": cause.owner,
+        "fix": list(cause.fix),
+        "caution": cause.caution,
+        "proof": cause.proof,
+    }
+
+
+def _log_texts(verdict: Verdict) -> list[str]:
+    """All texts that came out of the log, so that a secret known from one line is masked in the others."""
+    findings = [f for f in (verdict.root, *verdict.others) if f is not None]
+    texts = [e.text for f in findings for e in (*f.evidence, *f.excerpt)]
+    texts += [value for f in findings for value in f.facts.values() if isinstance(value, str)]
+    return texts + [w.text for w in verdict.worth_reading] + [e.where for e in verdict.elsewhere]

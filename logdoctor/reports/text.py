@@ -1,0 +1,216 @@
+"""The verdict as text for a person in a hurry: at most 80 columns of prose, readable without colour."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from logdoctor.model import PHASES, Finding, RankedCause, Segment, Verdict
+from logdoctor.reports.plain import Gate
+
+__all__ = ["text_report"]
+
+WIDTH = 80
+BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+STATE_GLYPH = {"passed": "+", "failed": "x", "unfinished": "?"}
+RERUN_WORDS = {
+    "useless": "Running it again unchanged will not help.",
+    "may": "Running it again unchanged may help.",
+    "helps": "Running it again unchanged is likely to help.",
+}
+SPEAKS_WORDS = {
+    "excludes": "excluded",
+    "strongly-against": "strongly against",
+    "against": "against",
+    "for": "for",
+    "strongly-for": "strongly for",
+}
+OWNER_WORDS = {
+    "build-owner": "the owner of the repository being built",
+    "job-owner": "the owner of the CI job",
+    "agent-admin": "the administrator of the agent",
+    "ci-admin": "the administrator of the CI server",
+    "repository-admin": "the administrator of the artifact repository",
+    "code-host-admin": "the administrator of the code host",
+    "network-admin": "the administrator of the network",
+    "package-author": "the author of the package",
+    "target-admin": "the administrator of the target",
+}
+MANY_CAUSES = 5
+MANY_ITEMS = 10
+
+
+def text_report(verdict: Verdict, *, colour: bool = False) -> str:
+    """The whole report; the first line says what stopped the build and where."""
+    gate = Gate(verdict)
+    lines = [_bold(line, colour=colour) for line in _wrapped(gate.text(verdict.headline))]
+    root = verdict.root
+    if root is not None and root.causes:
+        lines += _wrapped(_rerun(root))
+    lines += ["", *_track(verdict)]
+    if root is not None:
+        lines += _root(root, gate, colour=colour)
+    lines += _unknown(verdict, gate)
+    lines += _others(verdict, gate)
+    lines += _elsewhere(verdict, gate)
+    lines += _secrets(verdict)
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _rerun(root: Finding) -> str:
+    best = root.causes[0].cause.rerun
+    if {c.cause.rerun for c in root.causes} == {best}:
+        return RERUN_WORDS[best]
+    return RERUN_WORDS[best][:-1] + ", if the first cause below is the one."
+
+
+def _track(verdict: Verdict) -> Iterator[str]:
+    """How far it got: the phases in order with a glyph and a word."""
+    if not verdict.segments:
+        return
+    states = {phase: [s for s in verdict.segments if s.phase == phase] for phase in PHASES}
+    parts = [f"{STATE_GLYPH[_worst(found)]} {phase} {_worst(found)}" for phase, found in states.items() if found]
+    yield from _wrapped("How far it got:  " + "  ".join(part.replace(" ", "\u00a0") for part in parts), indent="  ")
+    source = verdict.source
+    cut = "" if source.cut == "none" else f"; the log is cut at its {source.cut}, and the reason may be in the missing part"
+    yield from _wrapped(f"({verdict.outcome}; {source.lines} lines{cut})", indent="  ")
+
+
+def _worst(segments: list[Segment]) -> str:
+    states = {s.state for s in segments}
+    return "failed" if "failed" in states else "unfinished" if "unfinished" in states else "passed"
+
+
+def _root(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
+    yield ""
+    yield _bold("Evidence", colour=colour)
+    for evidence in root.excerpt or root.evidence:
+        marker = ">" if evidence.line == root.line else " "
+        yield f"{marker} {evidence.line:>7} | {gate.text(evidence.text)}"
+    shown = {e.line for e in root.excerpt}
+    for evidence in root.evidence:
+        if root.excerpt and evidence.line not in shown:
+            yield f"  {evidence.line:>7} | {gate.text(evidence.text)}"
+    yield from _items(root, gate)
+    yield ""
+    yield from _wrapped(root.failure.meaning)
+    if root.causes:
+        yield ""
+        yield from _causes(root, gate, colour=colour)
+        yield from _check(root, colour=colour)
+        yield from _fix(root.causes[0], colour=colour, layer=root.failure.layer)
+
+
+def _items(root: Finding, gate: Gate) -> Iterator[str]:
+    if root.items_total < 2:
+        return
+    yield ""
+    yield f"All {root.items_total}:" if root.items_total <= MANY_ITEMS else f"The first {MANY_ITEMS} of {root.items_total}:"
+    for item in root.items[:MANY_ITEMS]:
+        place = f"{item.file}:{item.line}: " if item.file and item.line else f"{item.file}: " if item.file else ""
+        yield f"  - {gate.text(place + item.text)}"
+
+
+def _causes(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
+    yield _bold("Causes in order" if len(root.causes) > 1 else "Cause", colour=colour)
+    if len(root.causes) > 1:
+        basis = (
+            "Shares from the authors' weights and what the log shows, not measured."
+            if root.shares_informed
+            else "From the log alone these can't be told apart; the order is what is usual."
+        )
+        yield from _wrapped(basis, indent="  ")
+    for number, ranked in enumerate(root.causes[:MANY_CAUSES], start=1):
+        share = f"{ranked.share:>4.0%}  " if len(root.causes) > 1 else ""
+        yield from _wrapped(f"{number}. {share}{ranked.cause.says}", indent="     ", first="  ")
+        for clue in ranked.clues:
+            because = clue.why or f"{clue.fact} is {clue.value}"
+            yield from _wrapped(f"{SPEAKS_WORDS[clue.speaks]}: {gate.text(because)}", indent="         ", first="       ")
+    if len(root.causes) > MANY_CAUSES:
+        yield f"  and {len(root.causes) - MANY_CAUSES} more"
+
+
+def _check(root: Finding, *, colour: bool) -> Iterator[str]:
+    if not root.next_checks or len(root.causes) < 2:
+        return
+    check = root.next_checks[0].check
+    yield ""
+    yield _bold("Next check", colour=colour)
+    yield from _wrapped(f"{check.ask} (effort: {check.effort.replace('-', ' ')})", indent="  ")
+    yield from _wrapped(check.how, indent="    ")
+    yield from _wrapped(f"then: logdoctor diagnose --answer {check.id}=yes (or no)", indent="    ")
+
+
+def _fix(best: RankedCause, *, colour: bool, layer: str) -> Iterator[str]:
+    cause = best.cause
+    yield ""
+    source = "" if layer == "built in" else f", from the {layer} layer"
+    yield _bold(f"Fix for cause 1, by {OWNER_WORDS.get(cause.owner, cause.owner)}{source}", colour=colour)
+    for number, step in enumerate(cause.fix, start=1):
+        yield from _wrapped(f"{number}. {step}", indent="     ", first="  ")
+    if cause.caution:
+        yield from _wrapped(f"Caution: {cause.caution}", indent="    ", first="  ")
+    yield from _wrapped(f"Fixed when: {cause.proof}", indent="    ", first="  ")
+
+
+def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
+    if not verdict.worth_reading:
+        return
+    yield ""
+    yield "No entry of the catalogue explains this. Lines worth reading:"
+    for line in verdict.worth_reading:
+        yield f"  {line.line:>7} | {gate.text(line.text)}"
+    if verdict.nearest:
+        yield "Nearest known failures (by wording only):"
+        for near in verdict.nearest[:3]:
+            yield f"  {near.closeness:>4.0%}  {near.title} ({near.failure})"
+
+
+def _others(verdict: Verdict, gate: Gate) -> Iterator[str]:
+    shown = [f for f in verdict.others if f.role in ("separate", "follow-on", "recovered")]
+    if not shown:
+        return
+    yield ""
+    yield "Also seen"
+    for finding in shown[:8]:
+        times = f", {finding.count} times" if finding.count > 1 else ""
+        yield from _wrapped(f"{finding.role}: {finding.failure.title} (line {finding.line}{times})", indent="    ", first="  ")
+    more = len(shown) - 8 + verdict.others_left_out
+    if more > 0:
+        yield f"  and {more} more"
+
+
+def _elsewhere(verdict: Verdict, gate: Gate) -> Iterator[str]:
+    if verdict.elsewhere:
+        yield ""
+        yield "More is told elsewhere"
+        for place in verdict.elsewhere[-3:]:
+            yield from _wrapped(f"{gate.text(place.what)}: {gate.text(place.where)}", indent="    ", first="  ")
+
+
+def _secrets(verdict: Verdict) -> Iterator[str]:
+    if not verdict.exposed_secrets:
+        return
+    yield ""
+    kinds = ", ".join(sorted({s.kind for s in verdict.exposed_secrets}))
+    places = ", ".join(str(n) for n in sorted({s.line for s in verdict.exposed_secrets})[:8])
+    yield from _wrapped(f"Caution: the log shows secrets ({kinds}) on line {places}. Whoever can read the log can use them: have them")
+    yield from _wrapped("replaced by the rules of your organisation, and keep them out of the log.")
+
+
+def _bold(text: str, *, colour: bool) -> str:
+    return f"{BOLD}{text}{PLAIN}" if colour else text
+
+
+def _wrapped(text: str, indent: str = "", first: str | None = None) -> list[str]:
+    return [
+        line.replace("\u00a0", " ")
+        for line in textwrap.wrap(
+            text,
+            WIDTH,
+            initial_indent=indent if first is None else first,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    ]

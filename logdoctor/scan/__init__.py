@@ -1,0 +1,8 @@
+"""One fast pass over the log."""
+
+from __future__ import annotations
+
+from logdoctor.scan.rulebook import RuleBook
+from logdoctor.scan.scanner import RuleHits, Scan, Tally, scan
+
+__all__ = ["RuleBook", "RuleHits", "Scan", "Tally", "scan"]

@@ -1,0 +1,196 @@
+"""One pass over a log: literals pick lines, patterns decide.
+
+Lines without a literal are neither decoded nor looked at; memory does not grow with the log.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from logdoctor.catalogue import Rule
+from logdoctor.catalogue.patterns import compiled, named_groups
+from logdoctor.intake import Cleaned, Log, clean, strip_escapes
+from logdoctor.model import Hit
+from logdoctor.scan.rulebook import RuleBook
+
+__all__ = ["RuleHits", "Scan", "Tally", "scan"]
+
+KEPT_FIRST = 300
+KEPT_LAST = 300
+KEPT_WATCHED = 500
+KEPT_TALLIES = 20_000
+LONG_LINE = 64 << 10
+WINDOW = 4096
+OVERLAP = 4096
+
+Watcher = Callable[[str], list[str]]
+
+
+@dataclass(slots=True)
+class RuleHits:
+    """The hits of one rule: how many there were, the first and the last ones."""
+
+    count: int = 0
+    first: list[Hit] = field(default_factory=list)
+    last: deque[Hit] = field(default_factory=lambda: deque(maxlen=KEPT_LAST))
+
+    def add(self, hit: Hit) -> None:
+        """Keep the hit among the first or the last."""
+        self.count += 1
+        if len(self.first) < KEPT_FIRST:
+            self.first.append(hit)
+        else:
+            self.last.append(hit)
+
+    def kept(self) -> Iterator[Hit]:
+        """The kept hits in order."""
+        yield from self.first
+        yield from self.last
+
+
+@dataclass(slots=True)
+class Tally:
+    """A run of lines on which a tool reads or writes files, looked at by their literal alone."""
+
+    rule: str
+    first: int
+    last: int
+    count: int
+    offset: int
+
+
+@dataclass(slots=True)
+class Scan:
+    """What one pass found."""
+
+    hits: dict[str, RuleHits] = field(default_factory=dict)
+    tallies: list[Tally] = field(default_factory=list)
+    watched: list[tuple[int, str]] = field(default_factory=list)
+    lines: int = 0
+    bytes: int = 0
+    unusable: set[str] = field(default_factory=set)
+
+
+def scan(log: Log, book: RuleBook, watcher: Watcher | None = None) -> Scan:
+    """Read the whole log once and return every rule's hits."""
+    result = Scan()
+    pass_ = _Pass(log, book, result, watcher)
+    line, offset, ended = 1, 0, True
+    for chunk, overlap in _chunks(log):
+        pass_.look(chunk, offset, line)
+        fresh = len(chunk) - overlap
+        line += chunk.count(b"\n", 0, fresh)
+        offset += fresh
+        ended = chunk.endswith(b"\n")
+    result.bytes = offset
+    result.lines = line - 1 if ended else line
+    return result
+
+
+def _chunks(log: Log) -> Iterator[tuple[bytes, int]]:
+    """Blocks cut at line ends; of a very long line, parts that overlap. Yields the block and how much of it comes again."""
+    rest = b""
+    for block in log.blocks():
+        joined = rest + block if rest else block
+        cut = joined.rfind(b"\n") + 1
+        if cut:
+            yield joined[:cut], 0
+            rest = joined[cut:]
+        else:
+            rest = joined
+        while len(rest) > LONG_LINE * 4:
+            yield rest[: LONG_LINE * 4], OVERLAP
+            rest = rest[LONG_LINE * 4 - OVERLAP :]
+    if rest:
+        yield rest, 0
+
+
+class _Pass:
+    def __init__(self, log: Log, book: RuleBook, result: Scan, watcher: Watcher | None) -> None:
+        self._log = log
+        self._book = book
+        self._result = result
+        self._watcher = watcher
+        self._seen_on_line: tuple[int, set[str]] = (0, set())
+
+    def look(self, chunk: bytes, offset: int, line: int) -> None:
+        """Pick lines of one block."""
+        counted = skip_until = 0
+        tally = self._book.tally
+        for index, start, end in self._book.picker.places(chunk):
+            if start < skip_until:
+                continue
+            line += chunk.count(b"\n", counted, start)
+            counted = start
+            if index in tally:
+                self._count(tally[index], line, offset + start)
+                continue
+            begin = chunk.rfind(b"\n", 0, start) + 1
+            stop = chunk.find(b"\n", end)
+            stop = len(chunk) if stop < 0 else stop
+            if stop - begin > WINDOW * 2:
+                begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
+            skip_until = stop
+            self._line(chunk[begin:stop], offset + begin, line)
+
+    def _count(self, rule: Rule, line: int, offset: int) -> None:
+        tallies = self._result.tallies
+        last = tallies[-1] if tallies else None
+        if last is not None and last.rule == rule.key and line - last.last <= 2:
+            last.last, last.count = line, last.count + 1
+        elif len(tallies) < KEPT_TALLIES:
+            tallies.append(Tally(rule=rule.key, first=line, last=line, count=1, offset=offset))
+
+    def _line(self, raw: bytes, offset: int, line: int) -> None:
+        at = 0
+        for piece in raw.split(b"\r"):
+            if piece:
+                rules, watched = self._book.candidates(piece)
+                if rules or watched:
+                    self._piece(piece, offset + at, line, rules, watched=watched)
+            at += len(piece) + 1
+
+    def _piece(self, piece: bytes, offset: int, line: int, rules: list[Rule], *, watched: bool) -> None:
+        decoded = self._log.decode(piece)
+        if watched and self._watcher is not None and len(self._result.watched) < KEPT_WATCHED:
+            self._result.watched += [(line, kind) for kind in self._watcher(strip_escapes(decoded))]
+        cleaned = clean(decoded)
+        if self._seen_on_line[0] != line:
+            self._seen_on_line = (line, set())
+        for rule in rules:
+            if rule.key not in self._seen_on_line[1]:
+                self._decide(rule, cleaned, offset, line)
+
+    def _decide(self, rule: Rule, cleaned: Cleaned, offset: int, line: int) -> None:
+        pattern = compiled(rule.line)
+        if pattern is None:
+            self._result.unusable.add(rule.key)
+            return
+        text = cleaned.text if len(cleaned.text) <= WINDOW else _window(cleaned.text, rule)
+        match = pattern.search(text)
+        if match is None:
+            return
+        self._seen_on_line[1].add(rule.key)
+        self._keep(rule.key, cleaned, text, offset, line, named_groups(match))
+
+    def _keep(self, key: str, cleaned: Cleaned, text: str, offset: int, line: int, groups: Mapping[str, str]) -> None:
+        stamp = cleaned.stamp
+        hit = Hit(
+            rule=key,
+            line=line,
+            offset=offset,
+            text=text,
+            groups=groups,
+            lane=cleaned.lane,
+            seconds=stamp.seconds if stamp else None,
+            clock=stamp.kind if stamp else None,
+        )
+        self._result.hits.setdefault(key, RuleHits()).add(hit)
+
+
+def _window(text: str, rule: Rule) -> str:
+    """The part of a long line around the rule's literal."""
+    at = min((i for i in (text.find(literal) for literal in rule.literals) if i >= 0), default=0)
+    return text[max(0, at - WINDOW // 2) : at + WINDOW // 2]
