@@ -12,7 +12,7 @@ from typing import Any
 from logdoctor.catalogue.book import Catalogue
 from logdoctor.catalogue.reading import Knowledge, read_folder
 
-__all__ = ["bundle", "cache_folder", "knowledge_folder", "load_catalogue", "user_folder"]
+__all__ = ["cache_folder", "knowledge_folder", "load_catalogue", "user_folder"]
 
 PACKED = "knowledge.json"
 
@@ -50,14 +50,6 @@ def cache_folder() -> Path | None:
         return Path(base) / "logdoctor"
     home = os.path.expanduser("~")
     return Path(home) / ".cache" / "logdoctor" if home != "~" else None
-
-
-def bundle(folder: Path) -> dict[str, Any]:
-    """All of a knowledge folder as one JSON-ready value, as the wheel ships it; raises ValueError with all problems."""
-    knowledge = read_folder(folder)
-    if knowledge.problems:
-        raise ValueError("\n".join(map(str, knowledge.problems)))
-    return {"entries": knowledge.entries, "marks": knowledge.marks, "facts": knowledge.facts}
 
 
 def _built_in(folder: Path | None) -> Knowledge:

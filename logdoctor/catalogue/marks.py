@@ -4,11 +4,12 @@ A mark is a line that tells where a build is. Keys: ``id``, ``does``, ``line``, 
 ``examples`` and ``lookalikes`` (lists of whole lines), and by ``does``:
 
 - ``open``: a segment begins. ``phase``, or ``table`` from the text of the groups ``goal`` or ``command`` (first pattern that
-  matches wins) to a phase. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build.
+  matches wins) to a phase; ``phase: same`` keeps the phase that is open. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build.
 - ``close``: the open segment ends; ``outcome`` passed or failed.
 - ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``); ``outcome`` failed, succeeded, aborted.
 - ``state``: a tool's closing statement begins. ``refers: yes`` when it only points to what was said before. Groups: ``goal``,
-  ``module``. ``lasts`` is the number of lines it may take, ``until`` a pattern that ends it.
+  ``module``. ``lasts`` is the number of lines it may take, ``until`` a pattern that ends it. ``at_end: N``: it counts only
+  within the last N lines before the log's end or the CI server's closing line.
 - ``download``: the tool reads a file; ``upload``: it writes one. Only their literals are looked at.
 - ``elsewhere``: the reason, or more of it, is in another place: group ``where``; ``what`` is a text.
 - ``cut``: the log was cut here: ``part`` is head, middle or tail.
@@ -42,6 +43,6 @@ MARK_KEYS = frozenset(
         "what",
         "part",
         "depth",
-        "shows",
+        "at_end",
     }
 )

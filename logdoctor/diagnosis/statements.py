@@ -19,6 +19,7 @@ __all__ = ["Statement", "find_statements"]
 
 DEFAULT_REACH = 12
 MAX_STATEMENTS = 400
+UNDER_TEST = frozenset({"git", "kubectl", "helm", "terraform", "ansible", "system", "twine", "pip"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +42,23 @@ class Statement:
 
 def find_statements(timeline: Timeline, sightings: Iterable[Sighting], reader: LineReader) -> list[Statement]:
     """All closing statements in order."""
-    found = [_from_mark(timeline, mark, reader) for mark in timeline.of("state")[-MAX_STATEMENTS:]]
+    marks = [mark for mark in timeline.of("state") if _counts(mark, timeline)][-MAX_STATEMENTS:]
+    found = [_from_mark(timeline, mark, reader) for mark in marks]
     found += _from_last_words(timeline)
-    found += [_from_ending(s) for s in sightings if s.signature.ends and s.weight == "hard"]
+    found += [_from_ending(s) for s in sightings if s.signature.ends and s.weight == "hard" and not s.apart]
     return sorted(found, key=lambda s: (s.start, s.refers))
+
+
+def _counts(found: MarkHit, timeline: Timeline) -> bool:
+    """Whether a mark is a statement where it stands: not said by a program under test, and near enough to the end."""
+    step = timeline.step_at(found.line, timeline.lane_of(found.hit))
+    if step.phase == "test" and found.mark.tool in UNDER_TEST and step.tool != "bash":
+        return False
+    allowed = found.mark.options.get("at_end")
+    if not isinstance(allowed, int):
+        return True
+    closing = [m.line for m in timeline.of("conclude") if m.mark.by in ("ci", "step") and m.line >= found.line]
+    return min(closing, default=timeline.lines) - found.line <= allowed
 
 
 def _from_mark(timeline: Timeline, found: MarkHit, reader: LineReader) -> Statement:

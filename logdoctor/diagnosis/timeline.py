@@ -114,7 +114,7 @@ def _cut_steps(timeline: Timeline) -> None:
             if current is not None:
                 current.closed, current.ended_by = found.mark.outcome, found.hit
             continue
-        phase = phase_of(found)
+        phase = phase_of(found, current.phase if current else "agent")
         if phase is None:
             continue
         if current is not None:
@@ -157,14 +157,19 @@ def _mark_followed(steps: list[Step]) -> None:
         )
 
 
-def phase_of(found: MarkHit) -> Phase | None:
-    """The phase that an opening mark stands for; None when its table does not know the text."""
+def phase_of(found: MarkHit, current: Phase) -> Phase | None:
+    """The phase that an opening mark stands for; None when its table does not know the text.
+
+    `current` is the phase open so far, which `phase: same` keeps (work after the build excepted).
+    """
     mark = found.mark
     text = found.hit.groups.get("goal") or found.hit.groups.get("command") or found.hit.text
     for pattern, phase in mark.table.items():
         rule = compiled(pattern)
         if rule is not None and rule.search(text):
             return _phase(phase)
+    if mark.phase == "same":
+        return "agent" if current == "post" else current
     return _phase(mark.phase)
 
 

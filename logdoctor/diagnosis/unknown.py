@@ -24,6 +24,7 @@ TAIL_LINES = 3000
 HEAD_LINES = 200
 AROUND_CLOSING = 200
 SHOWN = 5
+LAST_WORDS = 6
 MAX_NEAREST = 5
 CLOSE = 55.0
 
@@ -96,9 +97,11 @@ def _scored(number: int, text: str, key: str, common: Counter[str], closing: int
     score = 2.0 * min(words, 3) + (3.0 if level else 0.0)
     if score and common[key] > 1:
         score -= min(2.0, 0.5 * (common[key] - 1))
+    distance = abs(closing - number)
     if score:
-        distance = abs(closing - number)
         score += 2.0 if distance <= 15 else 1.2 if distance <= 60 else 0.5 if distance <= 300 else 0.0
+    elif 0 < closing - number <= LAST_WORDS:
+        score = 1.0 - 0.1 * distance
     if _FRAME.search(text):
         score -= 4.0
     if _SUMMARY.search(text):

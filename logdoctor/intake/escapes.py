@@ -15,8 +15,9 @@ _ESCAPE = re.compile(
       (?: \x1b\[ | \x9b ) [0-?]* [ -/]* [@-~]?                  # control sequence, may be cut short
     | \x1b\] [^\x07\x1b\x9c]* (?: \x07 | \x1b\\ | \x9c )?       # operating system command, likewise
     | \x1b[PX^_] [^\x1b\x9c]* (?: \x1b\\ | \x9c )?              # device control and other strings
-    | \x9d [^\x07\x1b\x9c]* (?: \x07 | \x1b\\ | \x9c )          # their 8-bit forms: only when ended,
-    | [\x90\x98\x9e\x9f] [^\x1b\x9c]* (?: \x1b\\ | \x9c )       #   as text encoded twice has them too
+    # Their 8-bit forms count only when ended, as text that was encoded twice also holds these characters.
+    | \x9d [^\x07\x1b\x9c\x9d]* (?: \x07 | \x1b\\ | \x9c )
+    | [\x90\x98\x9e\x9f] [^\x1b\x90\x98\x9c\x9e\x9f]* (?: \x1b\\ | \x9c )
     | \x1b [ -/]+ [0-~]?                                        # character sets and the like
     | \x1b [0-~]?                                               # two-character sequence, or a lone ESC
     """,
@@ -26,7 +27,7 @@ _ESCAPE_STARTS = re.compile(r"[\x1b\x90-\x9f]")
 
 # A text such as `[5m]` or `[1m 12s]` is a duration, `[m]` an index: it is residue only beside a clear one.
 _CLEAR_RESIDUE = re.compile(r"\[\d{1,3}(?:;\d{1,3})+[mK]|\[\d{1,3}[mK](?![^\[\]]{0,12}\])")
-_ANY_RESIDUE = re.compile(r"\[\d{1,3}(?:;\d{1,3})*[mK]|\[[mK](?!\w[^\[\]]{0,60}\])")
+_ANY_RESIDUE = re.compile(r"\[\d{1,3}(?:;\d{1,3})*[mK]|\[[mK](?!\w[^\[\]]*\])")
 _RESET_AT_END = re.compile(r"\[[mK](?=\s*$)")
 _RESIDUE_HINT = re.compile(r"\[[\d;]*[mK]")
 

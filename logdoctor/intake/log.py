@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from logdoctor.intake.encodings import decode
+from logdoctor.intake.escapes import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,13 +23,13 @@ class Log:
     __slots__ = ("_encoding", "_name", "_store")
 
     def __init__(self, *, name: str, encoding: str, store: Store) -> None:
-        self._name = name
+        self._name = printable(name)
         self._encoding = encoding
         self._store = store
 
     @property
     def name(self) -> str:
-        """What the log is called on screen."""
+        """What the log is called on screen, safe to print."""
         return self._name
 
     @property
@@ -64,6 +65,7 @@ class Log:
         return decode(raw, self._encoding)
 
     def close(self) -> None:
+        """Let go of the file and of the spool."""
         self._store.close()
 
     def __enter__(self) -> Self:

@@ -43,7 +43,7 @@ _FOLD_MARKER = re.compile(r"section_(?:start|end):\d+:[^\s\[]+(?:\[[^\]]*\])?\s*
 # A PHP or native stack frame also begins with `#3 `.
 _FRAME = r"\s|/|\{main|\[internal function|phar:|0x|[A-Za-z]:\\"
 _IMAGE_STEP = re.compile(rf"(?P<lane>#\d{{1,4}})(?: (?!{_FRAME})(?:\d+\.\d{{1,3}}(?: |$))?|$)")
-_NUMBERED = re.compile(r"\[(?P<lane>\d{1,2})\] (?=\S)")
+_NUMBERED = re.compile(r"\[(?P<lane>\d{1,2})\](?: |$)")
 _BRACKETED = re.compile(r"\[(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
 _SERVICE = re.compile(r"(?P<lane>[A-Za-z][\w.-]*[-_]\d{1,3}) +\|(?: |$)")
 _TASK = re.compile(
@@ -58,10 +58,12 @@ _LEVELS = frozenset(
         *("verbose", "skip", "skipped", "e", "w", "i", "d", "f", "x", "v"),
     )
 )
-_TOOL_WORDS = frozenset(("pipeline", "main", "internal", "auth", "deprecated", "command"))
-# Not a lane's name: a step's count, a clock, a system error, a thread of a pool.
+_TOOL_WORDS = frozenset(("pipeline", "main", "internal", "auth", "deprecated", "command", "semantic-release"))
+# Not a lane's name: a step's count, a clock, a system error, a thread of a pool, a namespaced Ant task,
+# a commit that git made.
 _NO_LANE = re.compile(
     r"\d/\d+$|\d:\d\d:\d\d|^Errno |^WinError |^xUnit\.net| internal$|\b(?i:thread|exec|worker)-\d"
+    r"|^[a-z][a-z-]*:[a-z][a-z-]*$|\s[0-9a-f]{7,40}$"
 )
 _LOWER = re.compile(r"[a-z]")
 _CAPITAL_LANE = re.compile(r"[A-Z][A-Z_-]+\d{1,3}$")
@@ -87,7 +89,7 @@ def _finish(text: str, stamp: Stamp | None, lane: str | None) -> Cleaned:
         return Cleaned(text, stamp, lane)
     stamp, inner, start = _take_prefixes(text, stamp)
     if inner is not None:
-        lane = inner if lane is None else f"{lane} / {inner}"
+        lane = inner if lane is None or lane == inner else f"{lane} / {inner}"
     return Cleaned(text[start:] if start else text, stamp, lane)
 
 

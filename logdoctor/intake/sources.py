@@ -39,9 +39,7 @@ _PROBLEMS = {
 }
 
 
-def open_log(
-    source: str | os.PathLike[str] | bytes | BinaryIO, *, name: str | None = None, limit: int = _LIMIT
-) -> Log:
+def open_log(source: str | os.PathLike[str] | bytes | BinaryIO, *, name: str | None = None, limit: int = _LIMIT) -> Log:
     """Open a log; `-` is standard input, bytes are the content itself. Raises InputError."""
     if isinstance(source, bytes):
         return _open_stream(io.BytesIO(source), name or "pasted text", limit, owned=True)
@@ -69,7 +67,7 @@ def _open_standard_input(name: str, limit: int) -> Log:
 
 def _open_path(path: str, name: str, limit: int) -> Log:
     try:
-        _refuse_special(os.stat(path), name)
+        _refuse_special(os.stat(path), name)  # noqa: PTH116 - pathlib would load a dozen modules more
         file = io.FileIO(path)
     except OSError as error:
         raise _refused(error, name) from error
@@ -177,8 +175,8 @@ def _ahead(chunks: Iterator[bytes], length: int, name: str) -> tuple[bytes, Iter
 
 
 def _failing(broken: BrokenError) -> Iterator[bytes]:
+    yield from ()
     raise broken
-    yield b""
 
 
 def _without_first(chunks: Iterator[bytes], count: int) -> Iterator[bytes]:

@@ -37,9 +37,11 @@ _ZONE = r"(?:[ ]?(?P<zone>[Zz]|UTC|GMT|[+-]\d\d:?\d\d)(?![\w+-]))?"
 _OPEN = r"(?P<open>[\[(])?"
 # What follows: the closing bracket, a one-letter severity with a colon, or the end of the word.
 _AFTER = r"(?(open)[\])](?:(?:[A-Za-z]|[ ])?:\t*(?:[ ]?\[Step[ ]\d+/\d+\])?)?[ \t]?|:?(?:[ \t]|$))"
+# Elapsed times with a fraction are often set apart by two blanks; else a second blank is the line's own.
+_SECOND_BLANK = r"(?(open)|(?(fraction)(?:[ ](?=\S))?))"
 
 _ISO = re.compile(_OPEN + r"(?P<day>\d{4}[-/]\d\d[-/]\d\d)[Tt _]" + _CLOCK + _ZONE + _AFTER)
-_CLOCK_ONLY = re.compile(_OPEN + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _AFTER + r"(?:[ ](?=\S))?")
+_CLOCK_ONLY = re.compile(_OPEN + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _AFTER + _SECOND_BLANK)
 _DAY_FIRST = re.compile(
     _OPEN
     + rf"(?:{_WEEKDAY},[ ])?(?P<mday>\d\d?)(?P<sep>[-/. ])"

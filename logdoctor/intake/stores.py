@@ -25,14 +25,31 @@ class Store(Protocol):
     """A byte stream that can be read from the start, again, and at any offset."""
 
     @property
-    def size(self) -> int | None: ...
+    def size(self) -> int | None:
+        """How many bytes there are, once that is known."""
+        ...
+
     @property
-    def truncated_at_limit(self) -> bool: ...
+    def truncated_at_limit(self) -> bool:
+        """Whether bytes beyond the limit were left unread."""
+        ...
+
     @property
-    def damage(self) -> str | None: ...
-    def blocks(self, size: int) -> Iterator[bytes]: ...
-    def read_at(self, offset: int, length: int) -> bytes: ...
-    def close(self) -> None: ...
+    def damage(self) -> str | None:
+        """Why the stream ended before its end, if it did."""
+        ...
+
+    def blocks(self, size: int) -> Iterator[bytes]:
+        """All bytes in order, at most `size` at a time."""
+        ...
+
+    def read_at(self, offset: int, length: int) -> bytes:
+        """Bytes from an offset on, fewer at the end of what is there."""
+        ...
+
+    def close(self) -> None:
+        """Let go of what is held open."""
+        ...
 
 
 class PlainStore:
@@ -50,6 +67,7 @@ class PlainStore:
         self._length = min(length, limit)
 
     def blocks(self, size: int) -> Iterator[bytes]:
+        """All bytes in order, at most `size` at a time."""
         offset = 0
         while offset < self._length:
             block = self.read_at(offset, size)
@@ -60,6 +78,7 @@ class PlainStore:
             offset += len(block)
 
     def read_at(self, offset: int, length: int) -> bytes:
+        """Bytes from an offset on, fewer at the end of what is there."""
         length = min(length, self._length - offset)
         if length <= 0 or offset < 0:
             return b""
@@ -70,15 +89,14 @@ class PlainStore:
             raise InputError(self._name, problem, "copy it and try again") from error
 
     def close(self) -> None:
+        """Let go of what is held open."""
         self._file.close()
 
 
 class SpoolStore:
     """A stream that can be read only once, kept as it comes in."""
 
-    def __init__(
-        self, chunks: Iterator[bytes], *, name: str, limit: int, release: Callable[[], None]
-    ) -> None:
+    def __init__(self, chunks: Iterator[bytes], *, name: str, limit: int, release: Callable[[], None]) -> None:
         self._chunks = chunks
         self._name = name
         self._limit = limit
@@ -92,14 +110,11 @@ class SpoolStore:
 
     @property
     def size(self) -> int | None:
+        """How many bytes came in, once all have."""
         return self._filled if self._done else None
 
-    def fill(self, length: int) -> None:
-        """Take in at least `length` bytes where there are as many."""
-        while self._filled < length and self._advance():
-            pass
-
     def blocks(self, size: int) -> Iterator[bytes]:
+        """All bytes in order, at most `size` at a time."""
         offset = 0
         while True:
             if offset == self._filled and not self._advance():
@@ -109,6 +124,7 @@ class SpoolStore:
             offset += len(block)
 
     def read_at(self, offset: int, length: int) -> bytes:
+        """Bytes from an offset on, fewer at the end of what is there."""
         length = min(length, self._filled - offset)
         if length <= 0 or offset < 0:
             return b""
@@ -117,6 +133,7 @@ class SpoolStore:
         return os.pread(self._file.fileno(), length, offset)
 
     def close(self) -> None:
+        """Let go of what is held open."""
         self._finish()
         self._memory = bytearray()
         self._filled = 0
@@ -152,7 +169,7 @@ class SpoolStore:
             if self._file is None:
                 import tempfile  # here, as most logs are read in place or stay small
 
-                self._file = tempfile.TemporaryFile(buffering=0, prefix="logdoctor-")
+                self._file = tempfile.TemporaryFile(buffering=0, prefix="logdoctor-")  # noqa: SIM115 - closed by close()
                 _write_all(self._file, self._memory)
                 self._memory = bytearray()
             _write_all(self._file, chunk)

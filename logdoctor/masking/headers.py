@@ -25,7 +25,7 @@ _AUTHORIZATION = Pattern(
 )
 _BEARER = Pattern(r"\bbearer[ :=]{1,3}[\"']?([\w.~+/-]{12,}=*)", re.IGNORECASE)
 _NAMED = Pattern(
-    r"(?<![\w-])(x-api-key|api-key|apikey|private-token|job-token|deploy-token|x-auth-token|x-auth-key|x-vault-token"
+    r"(?<![\w-])(x-api-key|private-token|job-token|deploy-token|x-auth-token|x-auth-key|x-vault-token"
     r"|x-access-token|x-jfrog-art-api|x-nuget-apikey|x-amz-security-token|x-goog-api-key|x-csrf-token|x-xsrf-token"
     r"|x-registry-auth|x-gitlab-token|x-hub-signature(?:-256)?|x-figma-token|x-[a-z-]{1,30}(?:token|api-key|secret)"
     r"|circle-token|ocp-apim-subscription-key|docker-token)" + _OPEN + r"([^\s\"'\\<>\[\],;]++)",
@@ -66,7 +66,8 @@ def _authorization(text: str) -> Iterator[Secret]:
     for match in _AUTHORIZATION.finditer(text):
         scheme, value = (match["scheme"] or "").lower(), match["value"]
         if scheme == "digest":
-            for part in _DIGEST_RESPONSE.finditer(text, match.start("value")):
+            part = _DIGEST_RESPONSE.search(text, match.start("value"), match.end("value") + 2048)
+            if part:
                 yield Secret(part.start(1), part.end(1), "digest in an Authorization header")
             continue
         if is_placeholder(value) or value.lower().startswith(("realm=", "credential=")):

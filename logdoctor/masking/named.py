@@ -20,6 +20,8 @@ __all__ = ["find_named"]
 
 LONGEST_NAME = 64
 
+# What may stand between a name and what joins it to its value; a cheap look before the dear ones.
+_FOLLOWERS = frozenset("\\\"'`] \t\n=:>,")
 _NAME_TAIL = Pattern(r"[\w.-]*$")
 _JOINT = Pattern(
     r"(?P<close>\\{0,4}[\"'`]?\]?)[ \t]{0,24}(?P<op>=>|:=|=(?!=)|:(?![:/]))(?P<gap>[ \t]{0,8})(?P<open>[(\[]?\\{0,4}[\"'`]?)"
@@ -92,6 +94,8 @@ def find_named(text: str, lowered: str) -> Iterator[Secret]:
 
 
 def _candidate(text: str, word: re.Match[str]) -> _Candidate | None:
+    if text[word.end() : word.end() + 1] not in _FOLLOWERS:
+        return None
     start = max(0, word.start() - LONGEST_NAME)
     tail = _NAME_TAIL.search(text[start : word.start()])
     name_start = start + (tail.start() if tail else word.start() - start)

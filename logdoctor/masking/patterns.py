@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 
 __all__ = ["Pattern"]
@@ -24,9 +25,9 @@ class Pattern:
             self._compiled = re.compile(self._source, self._flags)
         return self._compiled
 
-    def search(self, text: str, place: int = 0) -> re.Match[str] | None:
+    def search(self, text: str, place: int = 0, end: int = sys.maxsize) -> re.Match[str] | None:
         """The first match from a place on."""
-        return self.compiled().search(text, place)
+        return self.compiled().search(text, place, end)
 
     def match(self, text: str, place: int = 0) -> re.Match[str] | None:
         """A match that begins right at a place."""

@@ -34,7 +34,7 @@ _REFERENCE = Pattern(
     """,
     re.VERBOSE,
 )
-_STARS = Pattern(r"[*•#.xX_?-]++|\*{3,}\W*")
+_STARS = Pattern(r"[*•#._?-]++|[xX]{3,}|\*{3,}\W*")
 _BRACKETS = Pattern(
     r"<[^<>]*+>|\[[\w *.:-]*+\]?|\((?:sensitive|known|hidden|masked|redacted|none|null|not|empty)\b.*"
 )
@@ -92,6 +92,8 @@ def is_mixed(value: str, least: int = 8) -> bool:
     """Whether the value has the length and mixes letters with digits, or has no word-like letter runs."""
     if len(value) < least or " " in value:
         return False
+    if len(value) > LONGEST_PLACEHOLDER:
+        return True
     letters = any(char.isalpha() for char in value)
     if letters and any(char.isdigit() for char in value):
         return True

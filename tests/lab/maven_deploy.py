@@ -127,6 +127,14 @@ JSON_409 = '{"errors":[{"status":409,"message":"The repository rejected the reso
 JSON_403 = '{"errors":[{"status":403,"message":"Not enough permissions to delete/overwrite artifact (user: ci-fares)"}]}'
 NGINX_413 = "<html><head><title>413 Request Entity Too Large</title></head><body><center>nginx</center></body></html>"
 
+def site(stage: Stage) -> None:
+    """The project's pages go to a host by a protocol that nothing here speaks."""
+    target = "<site><id>pages</id><url>scp://builds.brackwater.example/srv/pages</url></site>"
+    stage.project(pom(extra=f"  <distributionManagement>{target}</distributionManagement>", plugins=[plugin("maven-site-plugin:3.12.1")]))
+    (stage.world.project / "target" / "site").mkdir(parents=True)
+    stage.world.write("target/site/index.html", "<p>Fares</p>")
+
+
 DEPLOY: tuple[Scenario, ...] = (
     Scenario(slug="deploy-401-no-server-entry", maven="3.8.7", setup=without_server_entry, command="mvn -B deploy",
              failure="deploy-unauthorized", root=STATUS.format("401")),
@@ -224,6 +232,18 @@ DEPLOY: tuple[Scenario, ...] = (
              command="mvn -B deploy", failure="deploy-protocol-unsupported", root=GOAL),
     Scenario(slug="deploy-scp", maven="3.6.3", setup=target_at(lambda stage: "scp://builds.brackwater.example/srv/maven"),
              command="mvn -B deploy", failure="deploy-protocol-unsupported", root=GOAL),
+    Scenario(slug="site-unknown-scheme", maven="3.8.7", setup=site, command="mvn -B site:deploy",
+             failure="deploy-protocol-unsupported", root="ERROR.*Failed to execute goal .*site"),
+    Scenario(slug="deploy-401", maven="4.0.0-rc-5", setup=without_server_entry, command="mvn -B deploy",
+             failure="deploy-unauthorized", root=GOAL),
+    Scenario(slug="deploy-403-all", maven="4.0.0-rc-5", setup=refuse(403), cold=True, command="mvn deploy",
+             failure="deploy-forbidden", root=GOAL),
+    Scenario(slug="deploy-400-redeploy", maven="4.0.0-rc-5", setup=second_upload, command="mvn -B deploy -Dmaven.resolver.transport=wagon",
+             failure="deploy-redeploy-refused", root=GOAL, also="400"),
+    Scenario(slug="deploy-403-no-batch", maven="3.6.3", setup=refuse(403), cold=True, command="mvn clean deploy",
+             failure="deploy-forbidden", root=STATUS.format("403")),
+    Scenario(slug="deploy-at-end-refused", maven="3.9.11", setup=modules, command="mvn -B deploy -DdeployAtEnd=true",
+             failure="deploy-forbidden", root=STATUS.format("403")),
     Scenario(slug="deploy-without-artifact", maven="3.8.7", setup=with_plugin("2.8.2"), command="mvn -B deploy:deploy",
              failure="package-no-artifact", root=GOAL, also="did not assign a file"),
     Scenario(slug="deploy-without-artifact", maven="3.9.9", setup=nothing, command="mvn -B jar:help deploy:deploy",

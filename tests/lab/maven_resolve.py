@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import ssl
 from collections.abc import Callable
 
 from tests.lab.maven_projects import JUNIT4, TEST4, dependency, plugin, pom, settings
@@ -199,6 +200,27 @@ def with_test(setup: Setup) -> Setup:
     return prepare
 
 
+def encrypted_password(stage: Stage) -> None:
+    """The settings hold an encrypted password, and the key to it is not on this agent."""
+    secret = "{" + "jSMOWnoPFgsHVpMvz5VrIt5kRbzGpI8u+9EF1iFQyJQ=" + "}"
+    stage.project(pom(dependencies=[CODEC]))
+    stage.settings(settings(mirror=stage.public, servers={"brackwater": ("ci-fares", secret)}))
+    stage.rule("maven-public", Answer(status=401))
+
+
+def prefix_behind_unknown_host(stage: Stage) -> None:
+    stage.real_names()
+    stage.settings(settings(mirror="https://repos.brackwater.example/repository/maven-public"))
+
+
+def old_protocol(stage: Stage) -> None:
+    """The client speaks a newer protocol version than the server."""
+    stage.project(pom(dependencies=[CODEC]))
+    stage.options.append("-Djdk.tls.client.protocols=TLSv1.3")
+    assert stage.server.tls is not None
+    stage.server.tls.maximum_version = ssl.TLSVersion.TLSv1_2
+
+
 NOT_FOUND = ERROR + r"Could not find artifact example\.brackwater\.tariff:tariff-model"
 TRANSFER = r"(?:WARN|ERROR).*(?:Could not transfer|Failed to read artifact descriptor).*{}"
 
@@ -265,7 +287,7 @@ RESOLVE: tuple[Scenario, ...] = (
     Scenario(slug="read-timed-out", maven="3.9.9", setup=codec(Answer(delay=4, pass_on=True)), command="mvn -B verify" + QUICK,
              failure="resolve-connection-timed-out", root=TRANSFER.format("[Tt]imed out")),
     Scenario(slug="connect-timed-out", maven="4.0.0-rc-4", setup=mirror_at(lambda stage: stage.stack.enter_context(SilentPort()).port),
-             command="mvn -B -Dmaven.resolver.transport=apache verify" + QUICK, failure="resolve-connection-timed-out", root=TRANSFER.format("[Tt]imed out")),
+             command="mvn -B verify -Daether.connector.connectTimeout=400", failure="resolve-connection-timed-out", root=TRANSFER.format("[Tt]imed out")),
     Scenario(slug="reset", maven="3.8.7", setup=codec(Answer(drop="reset")), command="mvn -B verify",
              failure="resolve-connection-reset", root=COULD_NOT_TRANSFER),
     Scenario(slug="no-answer", maven="3.9.9", setup=codec(Answer(drop="before")), command="mvn -B verify",
@@ -293,6 +315,18 @@ RESOLVE: tuple[Scenario, ...] = (
     Scenario(slug="tls-other-name-jdk", maven="4.0.0-rc-4", setup=bad_certificate("old.brackwater.example"),
              command="mvn -B -Dmaven.resolver.transport=jdk package",
              failure="resolve-tls-name-mismatch", root=TRANSFER.format("(?i:subject alternative)")),
+    Scenario(slug="tls-protocol", maven="3.8.7", setup=old_protocol, command="mvn -B package",
+             failure="resolve-tls-protocol", root=COULD_NOT_TRANSFER),
+    Scenario(slug="tls-protocol", maven="3.9.11", setup=old_protocol, command="mvn -B package",
+             failure="resolve-tls-protocol", root=COULD_NOT_TRANSFER),
+    Scenario(slug="encrypted-password", maven="3.9.9", setup=encrypted_password, command="mvn -B package",
+             failure="resolve-unauthorized", root=COULD_NOT_TRANSFER + ".*401"),
+    Scenario(slug="prefix-behind-unknown-host", maven="3.9.9", setup=prefix_behind_unknown_host, command="mvn -B versions:set -DnewVersion=1.5.0",
+             failure="resolve-host-unknown", root="WARN.*Could not transfer metadata.*not known", also="No plugin found for prefix"),
+    Scenario(slug="artifact-not-found", maven="4.0.0-rc-5", setup=needs(TARIFF), cold=True, command="mvn verify",
+             failure="resolve-artifact-not-found", root=NOT_FOUND),
+    Scenario(slug="failure-cached", maven="4.0.0-rc-5", setup=again(needs(TARIFF)), command="mvn -B compile",
+             failure="resolve-failure-cached", root=ERROR + "cached in the local repository"),
     Scenario(slug="proxy-407", maven="3.8.7", setup=proxy_refuses, command="mvn -B verify",
              failure="resolve-proxy-auth-required", root=TRANSFER.format("407")),
     Scenario(slug="proxy-407", maven="3.9.9", setup=proxy_refuses, command="mvn -B verify",

@@ -205,7 +205,27 @@ def launcher_alone(stage: Stage) -> None:
     stage.launcher = [str(home / "bin" / "mvn")]
 
 
-CLASS_VERSION = "(?:ERROR|has been compiled).*(?:class file version 69|class file has wrong version 69)"
+def wrapper(kind: str, lost: str) -> Setup:
+    """The project brings its own launcher; one of the files that belong to it is lost, or points nowhere."""
+
+    def prepare(stage: Stage) -> None:
+        stage.before.append(["-B", "-q", "org.apache.maven.plugins:maven-wrapper-plugin:3.3.2:wrapper", f"-Dtype={kind}"])
+        folder = stage.world.project / ".mvn" / "wrapper"
+
+        def between() -> None:
+            properties = folder / "maven-wrapper.properties"
+            if lost == "address":
+                url = "https://repos.brackwater.example/dist/apache-maven-3.9.9-bin.zip"
+                wrapped = "https://repos.brackwater.example/dist/maven-wrapper-3.3.2.jar"
+                properties.write_text(f"wrapperVersion=3.3.2\ndistributionType={kind}\ndistributionUrl={url}\nwrapperUrl={wrapped}\n")
+            else:
+                (folder / lost).unlink()
+
+        stage.between = between
+        stage.launcher = ["./mvnw"]
+
+    return prepare
+
 
 SETUP: tuple[Scenario, ...] = (
     Scenario(slug="java-home-nowhere", maven="3.6.3", setup=java_home("/opt/java/jdk-11.0.2"), command="mvn -B verify",
@@ -216,8 +236,11 @@ SETUP: tuple[Scenario, ...] = (
              failure="setup-java-home-wrong", root="JAVA_HOME"),
     Scenario(slug="java-home-bin-java", maven="4.0.0-rc-4", setup=java_home("{jdk}/bin/java"), command="mvn -B verify",
              failure="setup-java-home-wrong", root="JAVA_HOME"),
+    # This launcher says the same whether JAVA_HOME is wrong or there is no java at all.
     Scenario(slug="java-missing", maven="3.9.9", setup=without_java, command="mvn -B verify",
-             failure="setup-java-missing", root="JAVA_HOME|java"),
+             failure="setup-java-home-wrong", root="JAVA_HOME"),
+    Scenario(slug="java-missing", maven="4.0.0-rc-4", setup=without_java, command="mvn -B verify",
+             failure="setup-java-missing", root="command does not exist in PATH"),
     Scenario(slug="runtime-without-compiler", maven="3.8.7", setup=runtime_only, command="mvn -B verify",
              failure="setup-jre-not-jdk", root="ERROR.*No compiler is provided"),
     Scenario(slug="maven-home-incomplete", maven="3.9.9", setup=launcher_alone, command="mvn -B verify",
@@ -259,7 +282,7 @@ SETUP: tuple[Scenario, ...] = (
     Scenario(slug="prefix-behind-401", maven="3.9.9", setup=prefix_behind_401, command="mvn -B versions:display-dependency-updates",
              failure="resolve-unauthorized", root="WARN.*Could not transfer metadata.*401", also="No plugin found for prefix"),
     Scenario(slug="enforcer-java", maven="3.8.7", setup=enforcer("<requireJavaVersion><version>[21,)</version></requireJavaVersion>", "3.0.0-M3"),
-             command="mvn -B verify", failure="setup-java-version-enforced", root="(?:WARN|ERROR).*Detected JDK"),
+             command="mvn -B verify", failure="setup-java-version-enforced", root="(?:WARN|ERROR).*RequireJavaVersion failed"),
     Scenario(slug="enforcer-java", maven="3.9.9", setup=enforcer("<requireJavaVersion><version>[17,18)</version><message>Build with JDK 17</message></requireJavaVersion>"),
              command="mvn -B verify", jdk="25", failure="setup-java-version-enforced", root="(?:ERROR|WARN).*RequireJavaVersion failed"),
     Scenario(slug="enforcer-maven", maven="3.6.3", setup=enforcer("<requireMavenVersion><version>3.8.1</version></requireMavenVersion>"),
@@ -269,11 +292,11 @@ SETUP: tuple[Scenario, ...] = (
     Scenario(slug="module-missing", maven="3.8.7", setup=aggregator("fares-core", "fares-web", parts={"fares-core": pom("fares-core", parent=PARENT)}),
              command="mvn -B verify", failure="setup-module-missing", root="ERROR.*[Cc]hild module"),
     Scenario(slug="module-missing", maven="4.0.0-rc-4", setup=aggregator("fares-core", "fares-web", parts={"fares-core": pom("fares-core", parent=PARENT)}),
-             command="mvn -B verify", failure="setup-module-missing", root="ERROR.*[Cc]hild module"),
+             command="mvn -B verify", failure="setup-module-missing", root="ERROR.*Child (?:sub)?(?:module|project)"),
     Scenario(slug="module-cycle", maven="3.9.9", setup=aggregator("fares-core", "fares-web", parts=CYCLE),
              command="mvn -B verify", failure="setup-module-cycle", root="ERROR.*cyclic reference"),
     Scenario(slug="library-for-newer-java", maven="3.9.9", setup=newer_library, command="mvn -B verify",
-             failure="setup-java-class-too-new", root="ERROR.*(?:wrong version|bad class file)"),
+             failure="setup-java-class-too-new", root="ERROR.*wrong version"),
     Scenario(slug="plugin-for-newer-java", maven="3.8.7", setup=newer_plugin, command="mvn -B verify",
              failure="setup-java-class-too-new", root="ERROR.*(?:UnsupportedClassVersion|compiled by a more recent|Unable to load the mojo)"),
     Scenario(slug="release-99", maven="3.9.9", setup=release("99"), command="mvn -B verify",
@@ -284,8 +307,17 @@ SETUP: tuple[Scenario, ...] = (
              failure="setup-java-release-unsupported", root="ERROR.*Source option 7"),
     Scenario(slug="shading-too-old", maven="3.9.9", setup=shade, command="mvn -B package", jdk="25",
              failure="setup-java-too-new-for-tool", root="ERROR.*(?:Error creating shaded jar|Unsupported class file)"),
+    Scenario(slug="war-plugin-too-old", maven="3.6.3", setup=lambda stage: stage.project(pom("fares-web", packaging="war", plugins=[plugin("maven-war-plugin:2.6")])),
+             command="mvn -B package", failure="setup-java-too-new-for-tool", root='does not "opens|Error injecting.*WarMojo'),
     Scenario(slug="toolchain-missing", maven="3.9.9", setup=toolchain, command="mvn -B verify",
              failure="setup-toolchain-not-found", root="ERROR.*(?:[Nn]o toolchain found|Cannot find matching toolchain)"),
+    Scenario(slug="wrapper-without-properties", maven="3.9.9", setup=wrapper("only-script", "maven-wrapper.properties"), command="./mvnw -B verify",
+             failure="setup-wrapper-incomplete", root="maven-wrapper.properties"),
+    Scenario(slug="wrapper-download-failed", maven="3.9.9", setup=wrapper("only-script", "address"), command="./mvnw -B verify",
+             failure="setup-wrapper-download-failed", root="Failed to fetch"),
+    # The older launcher says nothing of its failed download, only that its jar is not there.
+    Scenario(slug="wrapper-without-jar", maven="3.8.7", setup=wrapper("script", "address"), command="./mvnw -B verify",
+             failure="setup-wrapper-incomplete", root="Could not find or load main class"),
     Scenario(slug="heap-too-small", maven="3.9.9", setup=heap("-Xmx24m"), cold=True, command="mvn -B verify",
              failure="agent-jvm-heap-exhausted", root="OutOfMemoryError|heap space"),
     Scenario(slug="heap-larger-than-machine", maven="3.8.7", setup=heap("-Xms900g", "-Xmx900g"), command="mvn -B verify",

@@ -41,6 +41,8 @@ class Stage:
     """Another command than the version's own `mvn`."""
     before: list[list[str]] = field(default_factory=list)
     """Maven runs that go first and are not shown (their arguments)."""
+    between: Callable[[], None] | None = None
+    """What happens to the world after those and before the run that is shown."""
 
     @property
     def public(self) -> str:
@@ -140,6 +142,11 @@ class Played:
     run: Run
     requests: tuple[tuple[str, str, str | None, int], ...]
 
+    @classmethod
+    def of_text(cls, output: str) -> Played:
+        """A log that was kept, as if it had just been played."""
+        return cls(output=output, run=Run(output=output, status=0, seconds=0, timed_out=False), requests=())
+
     def line_of(self, pattern: str) -> int | None:
         """Number of the first line that matches, counted as `grep -n` does."""
         lines = self.output.split("\n")
@@ -155,10 +162,12 @@ def play(scenario: Scenario) -> Played:
         scenario.setup(stage)
         environment = stage.world.environment(stage.env)
         environment.setdefault("MAVEN_OPTS", " ".join(stage.options))
-        launcher = stage.launcher or [str(maven_tools.maven_home(scenario.maven) / "bin" / "mvn")]
+        mvn = [str(maven_tools.maven_home(scenario.maven) / "bin" / "mvn")]
         for arguments in stage.before:
-            run([*launcher, *arguments], stage.world, environment)
-        done = run([*launcher, *_arguments(scenario, stage)], stage.world, environment)
+            run([*mvn, *arguments], stage.world, environment)
+        if stage.between:
+            stage.between()
+        done = run([*(stage.launcher or mvn), *_arguments(scenario, stage)], stage.world, environment)
         scrubber = _scrubber(scenario, stage)
         seen = tuple((r.method, r.path, r.user, status) for r, status in stage.server.requests)
         return Played(output=scrubber(done.output), run=done, requests=seen)
@@ -226,7 +235,7 @@ def _stage(scenario: Scenario, stack: contextlib.ExitStack) -> Iterator[Stage]:
     hosts = world.write("/home/ci/hosts", f"127.0.0.1 {REPOSITORY} proxy.brackwater.example builds.brackwater.example\n")
     stage = Stage(
         world=world, server=server, rules=rules, areas=areas, stack=stack, ports={server.port: REPOSITORY},
-        env={"JAVA_HOME": str(maven_tools.JDKS[scenario.jdk])},
+        env={"JAVA_HOME": str(maven_tools.JDKS[scenario.jdk]), "PATH": "/usr/local/bin:/usr/bin:/bin"},
         options=[
             f"-Duser.home={world.home}", f"-Djava.io.tmpdir={world.temp}", f"-Djdk.net.hosts.file={hosts}",
             f"-Djavax.net.ssl.trustStore={maven_tools.trust_store()}",

@@ -104,7 +104,7 @@ def leaks(text: str, *, forbidden: Iterable[str] = ()) -> list[str]:
     found = [f"forbidden text {word!r}" for word in (*_machine_words(), *forbidden) if word in text]
     patterns = {
         "loopback": rf"(?<![\w.-]){_LOOPBACK}(?![\w.-])",
-        "path": r"(?<![\w/.-])/(?:root|work|tmp/lab-|tmp/dev)(?=[/\s'\":\w]|$)",
+        "path": r"(?<![\w/.<-])/(?:(?:root|work)(?![\w-])|tmp/lab-|tmp/dev)",
         "host name": rf"(?<![\w.-]){re.escape(socket.gethostname() or 'no-name')}(?![\w-])",
     }
     for kind, pattern in patterns.items():
