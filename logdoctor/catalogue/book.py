@@ -72,6 +72,17 @@ class Catalogue:
                 self._signatures[f"{failure_id}/{signature.id}"] = signature
         return self._signatures[key]
 
+    def mark_examples(self, mark_id: str, *, lookalikes: bool = False) -> list[str]:
+        """The example lines (or the lookalikes) written beside a mark."""
+        key = "lookalikes" if lookalikes else "examples"
+        return [
+            text
+            for file in self._mark_data
+            for data in file["marks"]
+            if f"{file['tool']}/{data['id']}" == mark_id
+            for text in data.get(key, ())
+        ]
+
     def rules(self) -> list[Rule]:
         """Everything the scan looks for, without building the entries."""
         rules = []

@@ -118,7 +118,7 @@ class _Cache:
         self._old: dict[str, Any] = {}
         self._new: dict[str, Any] = {}
         if path is not None:
-            with suppress(OSError, ValueError):
+            with suppress(OSError, ValueError, TypeError, KeyError):
                 stored = json.loads(path.read_bytes())
                 self._old = stored["files"] if stored["format"] == CACHE_FORMAT else {}
 

@@ -44,7 +44,8 @@ _FOLD_MARKER = re.compile(r"section_(?:start|end):\d+:[^\s\[]+(?:\[[^\]]*\])?\s*
 _FRAME = r"\s|/|\{main|\[internal function|phar:|0x|[A-Za-z]:\\"
 _IMAGE_STEP = re.compile(rf"(?P<lane>#\d{{1,4}})(?: (?!{_FRAME})(?:\d+\.\d{{1,3}}(?: |$))?|$)")
 _NUMBERED = re.compile(r"\[(?P<lane>\d{1,2})\](?: |$)")
-_BRACKETED = re.compile(r"\[(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
+# A bracket that fills the whole line is a message unless it is one word.
+_BRACKETED = re.compile(r"\[(?=[^\]]*\] |[^\] ]*\]$)(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
 _SERVICE = re.compile(r"(?P<lane>[A-Za-z][\w.-]*[-_]\d{1,3}) +\|(?: |$)")
 _TASK = re.compile(
     r"(?P<lane>(?P<package>(?:@[a-z0-9][\w.-]*/)?[a-z][a-z0-9_-]+)"

@@ -123,7 +123,8 @@ def _forms(value: str) -> list[str]:
         plain.add(value.replace('\\"', '"').replace("\\\\", "\\"))
     forms = set(plain)
     for one in plain:
-        forms |= {quote(one, safe=""), quote(one), quote_plus(one), _replaced(one), _escaped(one)}
+        forms |= {quote(one, safe=sign, errors="surrogatepass") for sign in ("", "/", "!*'()", "/:@")}
+        forms |= {quote_plus(one, errors="surrogatepass"), _replaced(one), _escaped(one)}
         forms |= set(_base64_cores(one.encode("utf-8", "surrogatepass")))
     return sorted(form for form in forms if len(form) >= SHORTEST)
 

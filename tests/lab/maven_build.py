@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from tests.lab.maven_projects import BROKEN_TEST, JUNIT4, JUNIT5, MAIN, TEST4, TEST5, dependency, plugin, pom
 from tests.lab.maven_stage import Scenario, Stage
+from tests.lab.rule_server import Answer
 from tests.lab.runner import run
 
 __all__ = ["BUILD"]
@@ -33,7 +34,7 @@ def compiler(configuration: str, text: str = MAIN) -> Setup:
     return prepare
 
 
-def tests(*dependencies: str, test: str, plugins: tuple[str, ...] = ()) -> Setup:
+def with_tests(*dependencies: str, test: str, plugins: tuple[str, ...] = ()) -> Setup:
     def prepare(stage: Stage) -> None:
         stage.project(pom(dependencies=dependencies, plugins=plugins))
         stage.world.write(f"{TEST_FOLDER}/FareTableTest.java", test)
@@ -76,10 +77,16 @@ def broken_module(stage: Stage) -> None:
 
 
 def covered(stage: Stage) -> None:
-    """One class is tested, the other one is not."""
+    """One class is with_tests, the other one is not."""
     stage.project(pom(dependencies=[JUNIT4], plugins=[COVERAGE]))
     stage.world.write(f"{MAIN_FOLDER}/Ticket.java", UNTESTED)
     stage.world.write(f"{TEST_FOLDER}/FareTableTest.java", TEST4 % "410")
+
+
+def stuck_download(stage: Stage) -> None:
+    """The repository never answers for a library."""
+    stage.project(pom(dependencies=[dependency("commons-codec:commons-codec:1.16.0")]))
+    stage.rule(r"commons-codec-1\.16\.0\.jar$", Answer(delay=30, pass_on=True))
 
 
 def signing(stage: Stage) -> None:
@@ -108,6 +115,7 @@ TYPES = 'package example.brackwater.fares;\n\npublic class Ticket {\n    int pri
 BAD_DOC = "package example.brackwater.fares;\n\npublic class Ticket {\n    /** Price. @param zones zones <b>bold */\n    /** Price.\n     * @param zone wrong name\n     * @see Nowhere\n     */\n    public int price(int zones) {\n        return 1;\n    }\n}\n"
 UNTESTED = "package example.brackwater.fares;\n\npublic class Ticket {\n    public int price() {\n        return 1;\n    }\n}\n"
 EXIT = TEST5 % ("410", "System.exit(3);")
+STUCK = (TEST5 % ("410", "Thread.sleep(40000);")).replace("void childTravelsFree()", "void childTravelsFree() throws Exception")
 SLEEP = (TEST5 % ("410", "Thread.sleep(9000);")).replace("void childTravelsFree()", "void childTravelsFree() throws Exception")
 ENFORCE_BANNED = plugin(
     "maven-enforcer-plugin:3.4.1", "<rules><bannedPlugins><excludes><exclude>org.apache.maven.plugins:maven-jar-plugin</exclude></excludes></bannedPlugins></rules>",
@@ -155,23 +163,28 @@ BUILD: tuple[Scenario, ...] = (
              failure="compile-rule-gate", root=r"(?:ERROR|WARN).*Rule 0:"),
     Scenario(slug="docs", maven="3.8.7", setup=gate(plugin("maven-javadoc-plugin:3.6.3", executions=goal("jar")), source=BAD_DOC), command="mvn -B package",
              failure="compile-docs-failed", root=r"ERROR.*MavenReportException"),
-    Scenario(slug="junit4-failure", maven="3.6.3", setup=tests(JUNIT4, test=TEST4 % "999"), command="mvn -B verify",
+    Scenario(slug="junit4-failure", maven="3.6.3", setup=with_tests(JUNIT4, test=TEST4 % "999"), command="mvn -B verify",
              failure="test-failed", root=FAILED_TEST),
-    Scenario(slug="junit4-failure-cold", maven="3.8.7", setup=tests(JUNIT4, test=TEST4 % "999"), cold=True, command="mvn verify",
+    Scenario(slug="junit4-failure-cold", maven="3.8.7", setup=with_tests(JUNIT4, test=TEST4 % "999"), cold=True, command="mvn verify",
              failure="test-failed", root=FAILED_TEST),
-    Scenario(slug="junit5-failure-and-error", maven="3.9.9", setup=tests(JUNIT5, test=TEST5 % ("999", BROKEN_TEST), plugins=(SUREFIRE,)), command="mvn -B verify",
+    Scenario(slug="junit5-failure-and-error", maven="3.9.9", setup=with_tests(JUNIT5, test=TEST5 % ("999", BROKEN_TEST), plugins=(SUREFIRE,)), command="mvn -B verify",
              failure="test-failed", root=FAILED_TEST),
-    Scenario(slug="junit5-failure-trimmed", maven="4.0.0-rc-4", setup=tests(JUNIT5, test=TEST5 % ("999", "")), command="mvn -B verify -DtrimStackTrace=false",
+    Scenario(slug="junit5-failure-trimmed", maven="4.0.0-rc-4", setup=with_tests(JUNIT5, test=TEST5 % ("999", "")), command="mvn -B verify -DtrimStackTrace=false",
              failure="test-failed", root=FAILED_TEST),
-    Scenario(slug="test-ends-jvm", maven="3.9.9", setup=tests(JUNIT5, test=EXIT, plugins=(SUREFIRE,)), command="mvn -B verify",
+    Scenario(slug="test-ends-jvm", maven="3.9.9", setup=with_tests(JUNIT5, test=EXIT, plugins=(SUREFIRE,)), command="mvn -B verify",
              failure="test-process-crashed", root=r"ERROR.*(?:forked VM terminated|crash|System.exit)"),
-    Scenario(slug="test-ends-jvm", maven="3.8.7", setup=tests(JUNIT5, test=EXIT, plugins=(plugin("maven-surefire-plugin:2.22.2"),)), command="mvn -B verify",
+    Scenario(slug="test-ends-jvm", maven="3.8.7", setup=with_tests(JUNIT5, test=EXIT, plugins=(plugin("maven-surefire-plugin:2.22.2"),)), command="mvn -B verify",
              failure="test-process-crashed", root=r"ERROR.*(?:forked VM terminated|crash|System.exit)"),
-    Scenario(slug="test-timed-out", maven="3.9.9", setup=tests(JUNIT5, test=SLEEP, plugins=(plugin("maven-surefire-plugin:3.2.5", "<forkedProcessTimeoutInSeconds>4</forkedProcessTimeoutInSeconds>"),)),
+    Scenario(slug="test-timed-out", maven="3.9.9", setup=with_tests(JUNIT5, test=SLEEP, plugins=(plugin("maven-surefire-plugin:3.2.5", "<forkedProcessTimeoutInSeconds>4</forkedProcessTimeoutInSeconds>"),)),
              command="mvn -B verify", failure="test-timed-out", root="ERROR.*(?:timeout|timed out)"),
-    Scenario(slug="no-such-test", maven="3.8.7", setup=tests(JUNIT4, test=TEST4 % "410"), command="mvn -B -Dtest=TimetableTest verify",
+    # Killed from outside: the log ends in the middle, with nothing that tells why.
+    Scenario(slug="killed-in-test", maven="3.9.9", setup=with_tests(JUNIT5, test=STUCK, plugins=(SUREFIRE,)), command="mvn -B verify", killed_after=14,
+             failure=None, outcome="unknown", also="Running example"),
+    Scenario(slug="killed-in-download", maven="3.8.7", setup=stuck_download, command="mvn -B verify", killed_after=10,
+             failure=None, outcome="unknown", also="Downloading from brackwater: .*commons-codec-1.16.0.jar"),
+    Scenario(slug="no-such-test", maven="3.8.7", setup=with_tests(JUNIT4, test=TEST4 % "410"), command="mvn -B -Dtest=TimetableTest verify",
              failure="test-none-found", root="ERROR.*No tests were executed"),
-    Scenario(slug="no-such-test", maven="3.9.9", setup=tests(JUNIT5, test=TEST5 % ("410", ""), plugins=(SUREFIRE,)), command="mvn -B -Dtest=TimetableTest verify",
+    Scenario(slug="no-such-test", maven="3.9.9", setup=with_tests(JUNIT5, test=TEST5 % ("410", ""), plugins=(SUREFIRE,)), command="mvn -B -Dtest=TimetableTest verify",
              failure="test-none-found", root="ERROR.*No tests (?:were executed|matching pattern)"),
     Scenario(slug="coverage-gate", maven="3.9.9", setup=covered,
              command="mvn -B verify", failure="test-coverage-gate", root="(?:WARNING|ERROR).*Rule violated"),

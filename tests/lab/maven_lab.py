@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import collections
 import re
-from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import yaml
 
@@ -18,6 +18,9 @@ from tests.lab.maven_resolve import RESOLVE
 from tests.lab.maven_setup import SETUP
 from tests.lab.maven_stage import Played, Scenario, play
 from tests.lab.scrub import leaks
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
 
 __all__ = ["FIXTURES", "SCENARIOS", "available", "expectation", "keep", "play_all", "problems", "refresh"]
 
@@ -43,13 +46,12 @@ def expectation(scenario: Scenario, played: Played) -> dict[str, object]:
 def problems(scenario: Scenario, played: Played) -> list[str]:
     """Why this run does not show what its row says; empty when it does."""
     found = [f"leaks: {leak}" for leak in leaks(played.output)]
-    if played.run.timed_out:
-        found.append("the run took too long")
+    if played.run.timed_out != (scenario.killed_after is not None):
+        found.append("the run took too long" if played.run.timed_out else "the run ended before it was to be killed")
     if (played.run.status == 0) != (scenario.outcome == "succeeded"):
         found.append(f"exit status {played.run.status} for outcome {scenario.outcome}")
-    for pattern in (scenario.root, scenario.also):
-        if pattern is not None and played.line_of(pattern) is None:
-            found.append(f"no line matches {pattern!r}")
+    patterns = [each for each in (scenario.root, scenario.also) if each is not None]
+    found += [f"no line matches {each!r}" for each in patterns if played.line_of(each) is None]
     if scenario.failure is not None and scenario.root is None:
         found.append("the row names no root line")
     return found

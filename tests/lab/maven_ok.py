@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tests.lab.maven_build import LATIN, MAIN_FOLDER, PARENT, TEST_FOLDER, main_class, modules, tests
+from tests.lab.maven_build import LATIN, MAIN_FOLDER, PARENT, TEST_FOLDER, main_class, modules, with_tests
 from tests.lab.maven_deploy import QUIET_RETRY
 from tests.lab.maven_projects import JUNIT4, JUNIT5, TEST4, TEST5, dependency, plugin, pom, settings
-from tests.lab.maven_resolve import CODEC, CODEC_PATH, needs, wrong_checksum
+from tests.lab.maven_resolve import CODEC, CODEC_PATH, wrong_checksum
 from tests.lab.maven_stage import Scenario, Stage
 from tests.lab.rule_server import Answer
 
@@ -33,6 +33,12 @@ def recovering(stage: Stage) -> None:
     """The first answers for a library are errors that the client tries again after."""
     stage.project(pom(dependencies=[CODEC]))
     stage.rule(CODEC_PATH + r"/.*\.pom$", Answer(status=503, reason="Service Unavailable"), times=1)
+    stage.rule(CODEC_PATH + r"/.*\.jar$", Answer(drop="before"), times=1)
+
+
+def answered_at_second_try(stage: Stage) -> None:
+    """The connection breaks once; the client asks again by itself."""
+    stage.project(pom(dependencies=[CODEC]))
     stage.rule(CODEC_PATH + r"/.*\.jar$", Answer(drop="before"), times=1)
 
 
@@ -64,7 +70,7 @@ def rerun_tests(stage: Stage) -> None:
     """A test that fails once and passes when it is run again."""
     flaky = 'java.io.File once = new java.io.File("target/once");\n        if (once.createNewFile()) throw new IllegalStateException("upstream not ready");'
     text = (TEST5 % ("410", flaky)).replace("void childTravelsFree()", "void childTravelsFree() throws Exception")
-    tests(JUNIT5, test=text, plugins=(plugin("maven-surefire-plugin:3.2.5"),))(stage)
+    with_tests(JUNIT5, test=text, plugins=(plugin("maven-surefire-plugin:3.2.5"),))(stage)
 
 
 def deploying_modules(stage: Stage) -> None:
@@ -83,12 +89,12 @@ OK: tuple[Scenario, ...] = (
     Scenario(slug="ok-encoding-error-line", maven="3.9.9", setup=main_class(LATIN), command="mvn -B verify",
              failure=None, outcome="succeeded", also="ERROR.*unmappable character"),
     Scenario(slug="ok-tests-skipped", maven="3.9.9", setup=skipped_tests, command="mvn -B deploy -DskipTests", failure=None, outcome="succeeded"),
-    Scenario(slug="ok-noisy-test", maven="3.9.9", setup=tests(JUNIT5, test=TEST5 % ("410", NOISY), plugins=(plugin("maven-surefire-plugin:3.2.5"),)),
+    Scenario(slug="ok-noisy-test", maven="3.9.9", setup=with_tests(JUNIT5, test=TEST5 % ("410", NOISY), plugins=(plugin("maven-surefire-plugin:3.2.5"),)),
              command="mvn -B verify", failure=None, outcome="succeeded", also="Could not transfer artifact"),
-    Scenario(slug="ok-noisy-test", maven="3.6.3", setup=tests(JUNIT5, test=TEST5 % ("410", NOISY), plugins=(plugin("maven-surefire-plugin:2.22.2"),)),
+    Scenario(slug="ok-noisy-test", maven="3.6.3", setup=with_tests(JUNIT5, test=TEST5 % ("410", NOISY), plugins=(plugin("maven-surefire-plugin:2.22.2"),)),
              command="mvn verify", failure=None, outcome="succeeded", also="Could not transfer artifact"),
     Scenario(slug="ok-recovered-download", maven="3.9.9", setup=recovering, command="mvn -B -X verify" + QUIET_RETRY, failure=None, outcome="succeeded"),
-    Scenario(slug="ok-recovered-download", maven="3.8.7", setup=lambda stage: needs(CODEC)(stage) or stage.rule(CODEC_PATH + r"/.*\.jar$", Answer(drop="before"), times=1),
+    Scenario(slug="ok-recovered-download", maven="3.8.7", setup=answered_at_second_try,
              command="mvn -B verify", failure=None, outcome="succeeded"),
     Scenario(slug="ok-checksum-warning", maven="3.8.7", setup=wrong_checksum, command="mvn -B verify", failure=None, outcome="succeeded", also="Checksum validation failed"),
     Scenario(slug="ok-checksum-warning", maven="4.0.0-rc-4", setup=wrong_checksum, command="mvn -B -c verify", failure=None, outcome="succeeded"),

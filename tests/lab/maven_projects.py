@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
 
 __all__ = ["BROKEN_TEST", "JUNIT4", "JUNIT5", "MAIN", "TEST4", "TEST5", "dependency", "plugin", "pom", "settings"]
 

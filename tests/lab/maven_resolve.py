@@ -322,7 +322,7 @@ RESOLVE: tuple[Scenario, ...] = (
     Scenario(slug="encrypted-password", maven="3.9.9", setup=encrypted_password, command="mvn -B package",
              failure="resolve-unauthorized", root=COULD_NOT_TRANSFER + ".*401"),
     Scenario(slug="prefix-behind-unknown-host", maven="3.9.9", setup=prefix_behind_unknown_host, command="mvn -B versions:set -DnewVersion=1.5.0",
-             failure="resolve-host-unknown", root="WARN.*Could not transfer metadata.*not known", also="No plugin found for prefix"),
+             failure="resolve-host-unknown", root="Name or service not known", also="No plugin found for prefix"),
     Scenario(slug="artifact-not-found", maven="4.0.0-rc-5", setup=needs(TARIFF), cold=True, command="mvn verify",
              failure="resolve-artifact-not-found", root=NOT_FOUND),
     Scenario(slug="failure-cached", maven="4.0.0-rc-5", setup=again(needs(TARIFF)), command="mvn -B compile",

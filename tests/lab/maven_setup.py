@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import shutil
 import subprocess
 import zipfile
@@ -109,7 +108,8 @@ public class StampMojo extends org.apache.maven.plugin.AbstractMojo {
 _DESCRIPTOR = """<plugin><name>stamp</name><groupId>example.brackwater.build</groupId>
 <artifactId>fares-stamp-plugin</artifactId><version>1.2</version><goalPrefix>stamp</goalPrefix><mojos><mojo>
 <goal>stamp</goal><requiresProject>true</requiresProject><implementation>example.brackwater.build.StampMojo</implementation>
-<language>java</language></mojo></mojos></plugin>
+<language>java</language><instantiationStrategy>per-lookup</instantiationStrategy>
+<executionStrategy>once-per-session</executionStrategy></mojo></mojos></plugin>
 """
 
 
@@ -201,7 +201,7 @@ def launcher_alone(stage: Stage) -> None:
     home = stage.world.base / "opt" / "maven"
     (home / "bin").mkdir(parents=True)
     shutil.copy(maven_tools.maven_home("3.9.9") / "bin" / "mvn", home / "bin" / "mvn")
-    os.chmod(home / "bin" / "mvn", 0o755)
+    (home / "bin" / "mvn").chmod(0o755)
     stage.launcher = [str(home / "bin" / "mvn")]
 
 
@@ -298,7 +298,7 @@ SETUP: tuple[Scenario, ...] = (
     Scenario(slug="library-for-newer-java", maven="3.9.9", setup=newer_library, command="mvn -B verify",
              failure="setup-java-class-too-new", root="ERROR.*wrong version"),
     Scenario(slug="plugin-for-newer-java", maven="3.8.7", setup=newer_plugin, command="mvn -B verify",
-             failure="setup-java-class-too-new", root="ERROR.*(?:UnsupportedClassVersion|compiled by a more recent|Unable to load the mojo)"),
+             failure="setup-java-class-too-new", root="(?:UnsupportedClassVersion|compiled by a more recent)"),
     Scenario(slug="release-99", maven="3.9.9", setup=release("99"), command="mvn -B verify",
              failure="setup-java-release-unsupported", root="ERROR.*release version 99"),
     Scenario(slug="release-5", maven="3.8.7", setup=source_level("1.5"), command="mvn -B verify",
@@ -308,7 +308,7 @@ SETUP: tuple[Scenario, ...] = (
     Scenario(slug="shading-too-old", maven="3.9.9", setup=shade, command="mvn -B package", jdk="25",
              failure="setup-java-too-new-for-tool", root="ERROR.*(?:Error creating shaded jar|Unsupported class file)"),
     Scenario(slug="war-plugin-too-old", maven="3.6.3", setup=lambda stage: stage.project(pom("fares-web", packaging="war", plugins=[plugin("maven-war-plugin:2.6")])),
-             command="mvn -B package", failure="setup-java-too-new-for-tool", root='does not "opens|Error injecting.*WarMojo'),
+             command="mvn -B package", failure="setup-java-too-new-for-tool", root='does not "opens'),
     Scenario(slug="toolchain-missing", maven="3.9.9", setup=toolchain, command="mvn -B verify",
              failure="setup-toolchain-not-found", root="ERROR.*(?:[Nn]o toolchain found|Cannot find matching toolchain)"),
     Scenario(slug="wrapper-without-properties", maven="3.9.9", setup=wrapper("only-script", "maven-wrapper.properties"), command="./mvnw -B verify",

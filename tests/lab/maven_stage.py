@@ -6,9 +6,8 @@ import contextlib
 import os
 import re
 import shutil
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tests.lab import maven_tools
 from tests.lab.maven_projects import JUNIT4, MAIN, TEST4, pom, settings
@@ -16,6 +15,10 @@ from tests.lab.rule_server import Answer, Area, Folder, Rule, RuleServer
 from tests.lab.rule_server_tls import server_context
 from tests.lab.runner import Run, World, run, temporary_world
 from tests.lab.scrub import REPOSITORY, Scrubber
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
 
 __all__ = ["GROUP", "Played", "Scenario", "Stage", "play"]
 
@@ -51,22 +54,21 @@ class Stage:
 
     @property
     def releases(self) -> str:
+        """Address of the hosted repository for releases."""
         return f"{self.server.url}/repository/maven-releases"
 
     @property
     def snapshots(self) -> str:
+        """Address of the hosted repository for snapshots."""
         return f"{self.server.url}/repository/maven-snapshots"
 
     @property
     def local_repository(self) -> Path:
+        """Maven's cache in the account's home folder."""
         return self.world.home / ".m2" / "repository"
 
-    def folder(self, name: str) -> Folder:
-        area = self.areas[f"/repository/{name}/"]
-        assert isinstance(area, Folder)
-        return area
-
     def rule(self, path: str, answer: Answer, *, method: str = "GET|HEAD", times: int | None = None) -> None:
+        """Answer requests for this path like that."""
         self.rules.append(Rule(path=path, answer=answer, method=method, times=times))
 
     def project(self, text: str, *, sources: bool = True) -> None:
@@ -76,6 +78,7 @@ class Stage:
             self.world.write("src/main/java/example/brackwater/fares/FareTable.java", MAIN)
 
     def settings(self, text: str) -> None:
+        """The account's settings file."""
         self.world.write("/home/ci/.m2/settings.xml", text)
 
     def distrust(self) -> None:
@@ -85,8 +88,10 @@ class Stage:
     def other_server(
         self, host: str, certificate_for: str, *, expired: bool = False, stranger: bool = False
     ) -> RuleServer:
-        """A second server with the same areas, reached as `host` and showing the given certificate;
-        `stranger`: from an authority that nobody trusts."""
+        """Start a second server with the same areas, reached as `host` and showing the given certificate.
+
+        `stranger`: from an authority that nobody trusts.
+        """
         signer = maven_tools.stranger() if stranger else maven_tools.authority()
         bundle = signer.issue(certificate_for, expired=expired)
         server = RuleServer(areas=self.areas, rules=self.rules, tls=server_context(bundle), name=host)
@@ -122,15 +127,19 @@ class Scenario:
     outcome: str = "failed"
     also: str | None = None
     """Another pattern that must be printed, so that the run is the one meant."""
+    killed_after: float | None = None
+    """Seconds after which the run is killed, as an agent that goes away would do it."""
     cold: bool = False
     """Start with an empty local repository, so that everything is downloaded in the log."""
 
     @property
     def name(self) -> str:
+        """Name of the fixture, without its end."""
         return f"maven-{self.maven}-{self.slug}"
 
     @property
     def phase(self) -> str | None:
+        """The failure's phase: the first word of its id."""
         return self.failure.split("-")[0] if self.failure else None
 
 
@@ -167,7 +176,8 @@ def play(scenario: Scenario) -> Played:
             run([*mvn, *arguments], stage.world, environment)
         if stage.between:
             stage.between()
-        done = run([*(stage.launcher or mvn), *_arguments(scenario, stage)], stage.world, environment)
+        limit = scenario.killed_after or 180
+        done = run([*(stage.launcher or mvn), *_arguments(scenario, stage)], stage.world, environment, timeout=limit)
         scrubber = _scrubber(scenario, stage)
         seen = tuple((r.method, r.path, r.user, status) for r, status in stage.server.requests)
         return Played(output=scrubber(done.output), run=done, requests=seen)

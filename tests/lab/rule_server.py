@@ -10,26 +10,30 @@ import base64
 import http.server
 import re
 import socket
-import ssl
 import struct
 import threading
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
-from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
+
+if TYPE_CHECKING:
+    import ssl
+    from collections.abc import Callable, Mapping, Sequence
+    from pathlib import Path
+    from types import TracebackType
 
 __all__ = ["Answer", "Folder", "Public", "Request", "Rule", "RuleServer", "SilentPort", "closed_port"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """One answer. `drop`: ``before`` closes without a byte, ``body`` in the middle of the body (with
-    ``status`` 200 of what would have been served), ``reset`` sends a TCP reset, ``upload`` resets while the
-    request's body is still coming in."""
+    """One answer.
+
+    `drop`: ``before`` closes without a byte, ``body`` in the middle of the body that the areas would serve,
+    ``reset`` sends a TCP reset, ``upload`` resets while the request's body is still coming in.
+    """
 
     status: int = 200
     reason: str | None = None
@@ -59,6 +63,7 @@ class Rule:
         return isinstance(self.answer, Answer) and self.answer.drop == "upload"
 
     def applies(self, request: Request) -> bool:
+        """Whether this request is meant; counts down `times` when it is."""
         if self.times == 0 or (self.unless_user is not None and request.user == self.unless_user):
             return False
         if not re.fullmatch(self.method, request.method) or not re.search(self.path, request.path):
@@ -86,10 +91,12 @@ class Folder:
     writable: bool = True
 
     def read(self, path: str) -> bytes | None:
+        """A file's bytes, None where there is none."""
         target = self.root / path
         return target.read_bytes() if ".." not in path and target.is_file() else None
 
     def write(self, path: str, body: bytes) -> bool:
+        """Take an upload; false where uploads are not taken."""
         if not self.writable or ".." in path:
             return False
         target = self.root / path
@@ -108,6 +115,7 @@ class Public:
     """Changes a body before it is served (for registries whose answers hold addresses)."""
 
     def read(self, path: str) -> bytes | None:
+        """A file's bytes, None where there is none."""
         target = self.cache / (path if not path.endswith("/") else path + "_index")
         if ".." in path or len(path) > 500:
             return None
@@ -123,6 +131,7 @@ class Public:
         return self.rewrite(path, body) if self.rewrite else body
 
     def write(self, path: str, body: bytes) -> bool:
+        """Take an upload; false where uploads are not taken."""
         return False
 
     def _fetch(self, path: str) -> bytes | None:
@@ -152,6 +161,7 @@ class RuleServer:
 
     @property
     def port(self) -> int:
+        """The port that the system gave."""
         assert self._server is not None, "the server is not running"
         return int(self._server.server_address[1])
 
@@ -228,16 +238,18 @@ class _Handler(http.server.BaseHTTPRequestHandler):
     server_version = "repository"
     sys_version = ""
 
-    def log_message(self, format: str, *args: object) -> None:
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 (the base class names it)
         """Say nothing: the requests are kept as values."""
 
     def setup(self) -> None:
+        """Prepare the connection."""
         self.request.settimeout(60)
         # Without it, headers and body sent as two packets wait for each other's acknowledgement.
         self.request.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         super().setup()
 
     def answer(self) -> None:
+        """Answer one request of any method."""
         owner = self.server.owner
         bare = Request(method=self.command, path=self.path, user=_user(self.headers.get("Authorization")))
         if self.command == "PUT" and self._breaks_upload(bare):
@@ -250,7 +262,7 @@ class _Handler(http.server.BaseHTTPRequestHandler):
             owner.requests.append((request, 0 if answer.drop else answer.status))
         self._send(answer)
 
-    do_GET = do_HEAD = do_PUT = do_POST = do_DELETE = do_CONNECT = do_OPTIONS = do_PROPFIND = do_MKCOL = answer
+    do_GET = do_HEAD = do_PUT = do_POST = do_DELETE = do_CONNECT = do_OPTIONS = do_PROPFIND = do_MKCOL = answer  # noqa: N815 (the base class looks for these)
 
     def _breaks_upload(self, request: Request) -> bool:
         with self.server.owner.lock:
@@ -321,6 +333,7 @@ class SilentPort:
 
     @property
     def port(self) -> int:
+        """The port that the system gave."""
         return int(self._sockets[0].getsockname()[1])
 
     def __enter__(self) -> Self:

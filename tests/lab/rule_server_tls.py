@@ -1,13 +1,19 @@
-"""Makes certificates at run time for the rule server, with the `openssl` command: one authority, and server
-certificates that are fine, expired, for another name, or from an authority that nobody knows."""
+"""Makes certificates at run time for the rule server, with the `openssl` command.
+
+One authority, and server certificates that are fine, expired, for another name, or from an authority that nobody
+knows.
+"""
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 import ssl
 import subprocess
 from dataclasses import dataclass
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = ["Authority", "server_context"]
 
@@ -21,6 +27,7 @@ class Authority:
 
     @property
     def certificate(self) -> Path:
+        """The file that clients may be told to trust."""
         return self.folder / "ca.pem"
 
     def make(self) -> Authority:
@@ -50,8 +57,8 @@ class Authority:
 
     def _sign(self, request: Path, signed: Path, *, expired: bool) -> None:
         """Use `openssl ca`, the one subcommand of every version that takes both dates."""
-        now = datetime.datetime.now(datetime.UTC)
-        start, end = (now - datetime.timedelta(days=400), now + datetime.timedelta(days=-7 if expired else 365))
+        now = dt.datetime.now(dt.UTC)
+        start, end = (now - dt.timedelta(days=400), now + dt.timedelta(days=-7 if expired else 365))
         config = self.folder / "ca.cnf"
         (self.folder / "index.txt").touch()
         config.write_text(

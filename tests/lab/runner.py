@@ -13,9 +13,12 @@ import signal
 import subprocess
 import tempfile
 import time
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
 
 __all__ = ["Run", "World", "run", "temporary_world"]
 

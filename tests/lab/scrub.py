@@ -10,9 +10,12 @@ import getpass
 import re
 import socket
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
 
 __all__ = ["ADDRESS", "AGENT", "PUBLIC", "REPOSITORY", "Scrubber", "leaks"]
 
@@ -45,6 +48,7 @@ class Scrubber:
     """Hosts of public registries, found out at run time from the tools themselves."""
 
     def __call__(self, text: str) -> str:
+        """Scrub a whole log; the number of lines stays."""
         for old, new in sorted(self.texts, key=lambda pair: -len(pair[0])):
             text = text.replace(old, new)
         if self.base is not None:
@@ -63,8 +67,8 @@ class Scrubber:
 
     @staticmethod
     def _without_port(text: str, port: int, host: str) -> str:
-        bare = host.split(":")[0]
-        text = re.sub(rf"/{_LOOPBACK}:{port}(?!\d)", f"/{ADDRESS}:443", text)
+        bare = host.split(":", maxsplit=1)[0]
+        text = re.sub(rf"(?<!/)/{_LOOPBACK}:{port}(?!\d)", f"/{ADDRESS}:443", text)
         text = re.sub(rf"(?<![\w/@.-])(?P<name>{_EXAMPLE_HOST}):{port}(?!\d)", lambda m: _outside_address(m["name"], host), text)
         text = re.sub(rf"(?<![\w.-]){_LOOPBACK}:{port}(?!\d)", host, text)
         text = re.sub(rf"(?P<name>{_EXAMPLE_HOST}):{port}(?!\d)", lambda m: _with_port(m["name"], host), text)

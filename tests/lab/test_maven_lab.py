@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
-from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from typing import TYPE_CHECKING
 
 import pytest
 import yaml
@@ -14,6 +14,9 @@ from tests.lab import maven_lab
 from tests.lab.maven_lab import FIXTURES, SCENARIOS
 from tests.lab.maven_stage import Played, Scenario, play
 from tests.lab.scrub import Scrubber, leaks
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 pytestmark = pytest.mark.lab
 
