@@ -14,7 +14,7 @@ __all__ = ["slow_input"]
 
 WINDOW = 4096
 LIMIT_SECONDS = 0.02
-FILLERS = ("a", " ", "1", ".", "/", ":", "-", "'", '"', "a ", "a.", "a/", "1.", "(", ": ", "[a]", "aA1-_. ")
+FILLERS = ("a", " ", "1", "a/", "a ", "a.", ".", "/", ":", "-", "'", '"', "1.", "(", ": ", "[a]", "aA1-_. ")
 
 
 def slow_input(pattern: str, examples: Iterable[str]) -> str | None:
@@ -43,7 +43,13 @@ def _inputs(examples: list[str]) -> Iterator[tuple[str, str]]:
     for example in examples:
         line = example.splitlines()[0]
         yield "an example over and over", (line * (WINDOW // max(1, len(line)) + 1))[:WINDOW]
-        for part in (3, 2):
-            head = line[: len(line) * (part - 1) // part]
-            for filler in FILLERS[:12]:
+        for head in _heads(line):
+            for filler in FILLERS[:6]:
                 yield f"the head of an example and a run of {filler!r}", (head + filler * WINDOW)[:WINDOW]
+
+
+def _heads(line: str) -> Iterator[str]:
+    """An example cut at several words: a repeat can only run away once what stands before it has matched."""
+    ends = [i + 1 for i, letter in enumerate(line) if letter in " :'\"(=/"]
+    for end in sorted({0, *ends[:: max(1, len(ends) // 5)], *ends[-1:]}):
+        yield line[:end]

@@ -45,7 +45,7 @@ def entry_problems(data: Any, file: str) -> list[Problem]:
                 Problem(
                     file=file,
                     key=f"$.signatures[{index}].literal",
-                    problem=f"no picking literal can be derived from the pattern of {signature['id']}",
+                    problem=f"the pattern of {signature['id']} is not valid, or no picking literal can be derived from it",
                     mend="give one: fixed text that every matching line holds",
                 )
             )

@@ -7,9 +7,11 @@ import signal
 from collections.abc import Iterator, Mapping, Sequence
 from urllib.parse import urlsplit
 
+from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
 from logdoctor.diagnosis.root import Choice
 from logdoctor.diagnosis.sightings import Sighting
 from logdoctor.diagnosis.timeline import Timeline
+from logdoctor.intake import LineReader, clean
 from logdoctor.model import FactValue
 from logdoctor.scan import Scan
 
@@ -21,17 +23,24 @@ _STATUS = re.compile(r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)
 _URL = re.compile(r"https?://[^\s'\"<>()\[\],]+")
 _SNAPSHOT = re.compile(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
 _RELEASE_VERSION = re.compile(r"[:/-]\d+(?:\.\d+)+\b")
-_EXIT = re.compile(r"(?:exit(?:ed with)? (?:code|status)|returned|exit value|code):? ?(?P<status>\d{1,3})\b", re.IGNORECASE)
+_EXIT = re.compile(r"(?:exit(?:ed with)?(?: non-zero)? (?:code|status|value)|exited with|returned a non-zero code):? ?(?P<status>\d{1,3})\b", re.IGNORECASE)
 _KINDS = (
     ("group", re.compile(r"/(?:[\w-]*(?:group|public|all|virtual)[\w-]*)(?:/|$)", re.IGNORECASE)),
     ("proxy", re.compile(r"/(?:[\w-]*(?:proxy|mirror|remote|central)[\w-]*)(?:/|$)", re.IGNORECASE)),
     ("web", re.compile(r"/(?:browse|ui|webapp|#)(?:/|$)|#browse", re.IGNORECASE)),
     ("hosted", re.compile(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE)),
 )
+_MAVEN = re.compile(r"(?:^|[\s/])mvnw?(?:\.cmd)?(?:\s|$)")
+_FRESH = re.compile(r"Cloning |[Ii]nitialized empty|Created fresh")
+_REUSED = re.compile(r"Reinitialized existing|Fetching changes from|Fetching upstream")
+_CONTAINER = re.compile(r"[Uu]sing [Dd]ocker (?:image|executor)|docker (?:run|exec)|Kubernetes executor|Pulling docker image")
+_FEATURE = re.compile(r"1\.(?P<old>\d+)|(?P<new>\d+)")
 _CLASS_FILE_OFFSET = 44
 
 
-def facts_of(choice: Choice, sightings: Sequence[Sighting], scan: Scan, timeline: Timeline) -> dict[str, FactValue]:
+def facts_of(
+    choice: Choice, sightings: Sequence[Sighting], scan: Scan, timeline: Timeline, reader: LineReader
+) -> dict[str, FactValue]:
     """Every fact the log carries about the root; a fact that is not there is unknown."""
     root = choice.root
     facts: dict[str, FactValue] = dict(_log_wide(scan))
@@ -44,6 +53,10 @@ def facts_of(choice: Choice, sightings: Sequence[Sighting], scan: Scan, timeline
         facts["wrapper"] = choice.wrapper.failure.id
     facts["same_failure_count"] = sum(1 for s in sightings if s.failure.id == root.failure.id)
     facts.update(_from_exit(root, facts))
+    facts.update(transfer_facts(seen_transfers(scan.tallies, reader, root.line), facts))
+    facts.update(_from_steps(timeline, root, facts))
+    facts.update(_from_java(facts))
+    facts.update(_waited(root, reader))
     passed = [s.phase for s in timeline.steps if s.start < root.line and s.phase != root.step.phase and s.followed]
     if passed:
         facts["follows_passed_phase"] = passed[-1]
@@ -103,12 +116,49 @@ def _from_url(url: str) -> Iterator[tuple[str, FactValue]]:
 def _from_exit(root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
     match = _EXIT.search(root.hit.text)
     status = str(known.get("exit_status") or (match["status"] if match else ""))
-    if not status.isdigit():
+    if not status.isdigit() or not 0 < int(status) < 256:
         return
     yield "exit_status", status
     number = int(status) - 128
     if number in {int(s) for s in signal.Signals}:
         yield "exit_signal", signal.Signals(number).name
+
+
+def _from_steps(timeline: Timeline, root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    """What the commands and the checkout before the root tell."""
+    commands = [s.goal or "" for s in timeline.steps if s.tool == "bash" and s.start <= root.line]
+    maven = [c for c in commands if _MAVEN.search(c)]
+    if "settings_path" in known:
+        yield "settings_option", True
+    elif maven:
+        yield "settings_option", False
+    opened = [s.opened_by.text for s in timeline.steps if s.phase == "checkout" and s.opened_by and s.start <= root.line]
+    if any(_FRESH.search(text) for text in opened):
+        yield "workspace_reused", False
+    elif any(_REUSED.search(text) for text in opened):
+        yield "workspace_reused", True
+    if any(s.opened_by and _CONTAINER.search(s.opened_by.text) for s in timeline.steps if s.start <= root.line):
+        yield "in_container", True
+
+
+def _from_java(known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    home = str(known.get("java_home", "")).rstrip("/\\")
+    if home:
+        yield "java_home_ends_in_bin", home.lower().endswith(("/bin", "\\bin"))
+        yield "java_home_is_java_file", home.lower().endswith(("/java", "\\java.exe", "/java.exe", "/bin/java"))
+    version = str(known.get("java_version", ""))
+    if match := _FEATURE.match(version):
+        yield "java_release", int(match["old"] or match["new"])
+
+
+def _waited(root: Sighting, reader: LineReader) -> Iterator[tuple[str, FactValue]]:
+    """Seconds since the line before, where both lines carry a time stamp of one kind."""
+    if root.hit.seconds is None:
+        return
+    for start, end in reader.before(root.hit.offset, 1):
+        stamp = clean(reader.text(start, end)).stamp
+        if stamp is not None and stamp.kind == root.hit.clock and stamp.seconds <= root.hit.seconds:
+            yield "waited_seconds", round(root.hit.seconds - stamp.seconds, 1)
 
 
 def _first(pattern: re.Pattern[str], text: str) -> str | None:

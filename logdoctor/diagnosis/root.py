@@ -16,6 +16,8 @@ from logdoctor.diagnosis.timeline import Step, Timeline
 
 __all__ = ["Choice", "choose_root"]
 
+# A tool may name the outer failure first and its reason a few lines further down.
+DETAIL_LINES = 6
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
 
 
@@ -132,13 +134,19 @@ def pick(candidates: Sequence[Sighting]) -> Sighting | None:
 
 
 def _explains(one: Sighting, other: Sighting) -> bool:
-    return other.failure.id in one.failure.explains and one.failure.id != other.failure.id and one.line <= other.line
+    leads = other.failure.id in one.failure.explains and one.failure.id not in other.failure.explains
+    return leads and one.line <= other.line + DETAIL_LINES
 
 
-def _order(sighting: Sighting) -> tuple[int, int, int, int]:
+def _order(sighting: Sighting) -> tuple[int, bool, bool, bool, int]:
     phase = sighting.step.phase
     fits = phase in sighting.signature.prefers or phase == sighting.failure.phase
-    return (sighting.line, not fits, sighting.signature.summary, -max(map(len, sighting.signature.literals), default=0))
+    own = sighting.signature.tool == sighting.step.tool
+    return (sighting.line, not fits, not own, sighting.signature.summary, -_longest_literal(sighting))
+
+
+def _longest_literal(sighting: Sighting) -> int:
+    return max(map(len, sighting.signature.literals), default=0)
 
 
 def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
@@ -148,9 +156,10 @@ def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
         earlier = [
             s
             for s in live
-            if s.line <= chosen.line
+            if s.line <= chosen.line + DETAIL_LINES
             and s.failure.id not in seen
             and chosen.failure.id in s.failure.explains
+            and s.failure.id not in chosen.failure.explains
             and s.failure.stand_in == "no"
             and (s.step is chosen.step or s.weight == "hard" or not s.apart)
             and s.lane in (chosen.lane, None)
@@ -162,22 +171,35 @@ def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
 
 
 def _first_place(chosen: Sighting, live: Sequence[Sighting], statements: Sequence[Statement]) -> Sighting:
-    """Where the tool first prints this explanation, in the step that failed."""
-    same = [s for s in live if s.failure.id == chosen.failure.id and s.lane == chosen.lane and s.line <= chosen.line]
-    same += [s for s in live if s.failure.id == chosen.failure.id and s.lane == chosen.lane and s.line > chosen.line]
-    steps = {id(chosen.step)}
-    for statement in statements:
-        if statement.holds(chosen) or statement.step is chosen.step:
-            steps |= {id(s.step) for s in same if _speaks_of(statement, s)}
-    inside = [s for s in same if id(s.step) in steps] or [chosen]
-    for wanted in (
-        lambda s: s.weight == "hard" and not s.signature.summary,
-        lambda s: not s.signature.summary,
-        lambda s: s.weight == "hard",
-    ):
-        if places := [s for s in inside if wanted(s)]:
-            return min(places, key=lambda s: s.line)
+    """Where the tool first prints this explanation: an error line of the step that failed, a warning only if there is none."""
+    same = [s for s in live if s.failure.id == chosen.failure.id and s.lane == chosen.lane and not s.signature.summary]
+    about = [s for s in statements if s.holds(chosen) or s.step is chosen.step]
+    failed_step = [s for s in same if s.step is chosen.step or any(_speaks_of(statement, s) for statement in about)]
+    repeated = [s for s in same if _repeats(s, chosen)]
+    if places := _hard_first([s for s in [*failed_step, *repeated] if _same_request(s, chosen)]):
+        return places[0]
+    if chosen.signature.summary:
+        module = [s for s in same if s.step.module in (None, chosen.step.module)]
+        return next(iter(_hard_first(module) or _hard_first(same)), chosen)
     return chosen
+
+
+def _hard_first(places: Iterable[Sighting]) -> list[Sighting]:
+    return sorted(places, key=lambda s: (s.weight != "hard", s.line))
+
+
+def _repeats(one: Sighting, other: Sighting) -> bool:
+    """Whether a closing statement says again what stood earlier."""
+    return one.hit.text == other.hit.text or (
+        "file" in one.hit.groups
+        and all(one.hit.groups.get(key) == other.hit.groups.get(key) for key in ("file", "at", "text"))
+    )
+
+
+def _same_request(one: Sighting, other: Sighting) -> bool:
+    """Whether two sightings can be about one request: what both name is equal."""
+    mine, theirs = one.hit.groups, other.hit.groups
+    return all(mine[key] == theirs[key] for key in ("url", "artifact", "host", "module") if key in mine and key in theirs)
 
 
 def _speaks_of(statement: Statement, sighting: Sighting) -> bool:

@@ -22,7 +22,7 @@ __all__ = ["Sighting", "find_sightings"]
 
 Weight = Literal["hard", "soft", "none"]
 
-_ECHO = re.compile(r"^\s*(?:\++ |\$ |> (?!Task|Could|No |Error|Failed|Execution|A problem|Unable|Cannot|There|Compilation|java\.|org\.)|PS [A-Z]:\\[^>]*>|#\d+ \[)")
+_ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[)")
 _WARNS = re.compile(r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])")
 _QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
 _UPLOADS = re.compile(r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b", re.I)

@@ -61,7 +61,7 @@ class Diagnoser:
         segments = self._segments(timeline, found, ending, choice)
         root = None
         if choice is not None:
-            known = {**facts_of(choice, sightings, found, timeline), **(facts or {})}
+            known = {**facts_of(choice, sightings, found, timeline, reader), **(facts or {})}
             root = root_finding(choice, sightings, segments, known, answers or {})
             root = replace(root, excerpt=excerpt(reader, choice.root.hit))
         return self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))

@@ -6,16 +6,18 @@ The armour is that of RFC 7468 (PEM) and RFC 9580, section 6 (OpenPGP).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = [
     "KIND",
     "LONGEST_BLOCK",
     "STRAY",
-    "body_spans",
     "find_blocks",
     "find_stray_bodies",
     "opens",
@@ -120,7 +122,7 @@ def _open_again(text: str, place: int) -> Iterator[Secret]:
 
 
 def _first_line(line: str) -> list[tuple[int, int]]:
-    """What stands right behind BEGIN on the same line: a key whose line ends were written as `\\n`."""
+    r"""What stands right behind BEGIN on the same line: a key whose line ends were written as `\\n`."""
     runs = [match.span() for match in re.finditer(r"[A-Za-z0-9+/=]{8,}", line)]
     return [(runs[0][0], runs[-1][1])] if runs else []
 

@@ -6,11 +6,14 @@ Options after the commands' own manual pages (seen: memory).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_placeholder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["find_in_commands"]
 
@@ -27,13 +30,14 @@ _SHORT_P_EITHER = Pattern(r"(?<=\s)-p[ ]{0,2}" + _QUOTED)
 _SHORT_K = Pattern(r"(?<=\s)-k[ ]{1,2}" + _QUOTED)
 _SHORT_A = Pattern(r"(?<=\s)-a[ ]{1,2}" + _QUOTED)
 _SHORT_W = Pattern(r"(?<=\s)-w[ ]{0,2}" + _QUOTED)
-_PIPED = Pattern(
-    r"\b(?:echo|printf)[ ]{1,2}(?:-[ne]{1,2}[ ])?(?:[\"']?%s(?:\\n)?[\"']? )?" + _QUOTED + r"\s{0,3}\|"
-)
+_PIPED = Pattern(r"\b(?:echo|printf)[ ]{1,2}(?:-[ne]{1,2}[ ])?(?:[\"']?%s(?:\\n)?[\"']? )?" + _QUOTED + r"\s{0,3}\|")
 _PASS_SCHEME = Pattern(r"(?<=\s)-(?:pass|passin|passout|passwd)[ ]{1,2}pass:" + _QUOTED)
 _NETRC = Pattern(r"\blogin[ ]{1,3}\S{1,128}[ ]{1,3}password[ ]{1,3}(\S+)")
 _ENCRYPT = Pattern(r"(?<=\s)(?:-emp|-ep|--encrypt-(?:master-)?password)[ ]{1,2}" + _QUOTED)
-_LOGIN_TOKEN = Pattern(r"\bcargo[ ]{1,2}(?:login|owner)[ ]{1,2}" + _QUOTED)
+_LOGIN_TOKEN = Pattern(r"\b(?:cargo login|vault login|nuget setapikey)[ ]{1,2}(?:token=)?" + _QUOTED, re.IGNORECASE)
+_BASIC_SETTING = Pattern(r"\bhttp-basic\.\S{1,100}[ ]{1,2}\S{1,100}[ ]{1,2}" + _QUOTED)
+_TOKEN_SETTING = Pattern(r"\b(?:pypi-token|bearer|gitlab-token|github-oauth)\.\S{1,100}[ ]{1,2}" + _QUOTED)
+_BUNDLE = Pattern(r"\b(?:BUNDLE_[A-Z0-9_]{3,100}=|bundle config .{0,60}? )[\"']?[^\s:\"'/]{1,100}:(?!/)([^\s\"']+)")
 
 # word that must stand in the line (lower case), pattern of the command, pattern of the option, kind
 _COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
@@ -68,7 +72,14 @@ _COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
     ("-emp ", Pattern(r"(?=\s-emp )"), _ENCRYPT, "password given to be encrypted"),
     ("-ep ", Pattern(r"(?=\s-ep )"), _ENCRYPT, "password given to be encrypted"),
     ("encrypt-", Pattern(r"(?=\s--encrypt-)"), _ENCRYPT, "password given to be encrypted"),
-    ("cargo", Pattern(r"(?=\bcargo\s)"), _LOGIN_TOKEN, "token after a login command"),
+    ("cargo login", Pattern(r"^"), _LOGIN_TOKEN, "token after a login command"),
+    ("vault login", Pattern(r"^"), _LOGIN_TOKEN, "token after a login command"),
+    ("nuget setapikey", Pattern(r"^"), _LOGIN_TOKEN, "key after a login command"),
+    ("http-basic.", Pattern(r"^"), _BASIC_SETTING, "password in a setting command"),
+    ("-token.", Pattern(r"^"), _TOKEN_SETTING, "token in a setting command"),
+    ("bundle", Pattern(r"^"), _BUNDLE, "password of a package source"),
+    ("nuget ", Pattern(r"\bnuget (?:add|update|sources)\b"), _SHORT_P, "password of a package source"),
+    ("conan", Pattern(r"\bconan (?:user|remote)\b"), _SHORT_P, "password after -p of a login command"),
     ("lftp", Pattern(r"\blftp\b"), _LFTP_USER, "password after -u of a transfer command"),
 )
 _HTTP_CLIENT = Pattern(
@@ -109,9 +120,5 @@ def _password_of(match: re.Match[str], text: str) -> Iterator[Secret]:
 def _values(option: Pattern, text: str, place: int, kind: str) -> Iterator[Secret]:
     for match in option.finditer(text, place):
         index = match.lastindex or 0
-        if (
-            index
-            and not is_placeholder(match[index])
-            and not match[index].startswith(("-", "<", "file:", "env:"))
-        ):
+        if index and not is_placeholder(match[index]) and not match[index].startswith(("-", "<", "file:", "env:")):
             yield Secret(match.start(index), match.end(index), kind)

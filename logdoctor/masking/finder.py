@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.blocks import find_blocks, find_stray_bodies
 from logdoctor.masking.commands import find_in_commands
@@ -11,6 +11,9 @@ from logdoctor.masking.model import Secret
 from logdoctor.masking.named import find_named
 from logdoctor.masking.tokens import find_tokens
 from logdoctor.masking.urls import find_in_urls
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["find_secrets"]
 

@@ -6,11 +6,14 @@ Header names after RFC 9110 (sections 11.6, 11.7) and RFC 6265; the `X-` names a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_mixed, is_placeholder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["find_in_headers"]
 
@@ -34,7 +37,7 @@ _NAMED = Pattern(
 _COOKIE = Pattern(r"(?<![\w-])(set-)?cookie2?" + _OPEN + r"(?=[!#$%&*+.^_`|~\w-]{1,100}=)", re.IGNORECASE)
 _PAIR = Pattern(r"\s{0,4}([!#$%&*+.^_`|~\w-]{1,100})=(\"?)([^\s;,\"'\\]*+)\"?(;|,)?")
 _ATTRIBUTES = frozenset(
-    "path domain expires max-age samesite version comment priority httponly secure".split()
+    "path domain expires max-age samesite version comment priority httponly secure".split()  # noqa: SIM905 -- a table of words reads better as text
 )
 _SESSION = Pattern(
     r"(?<![A-Za-z])(?:jsessionid|phpsessid|asp\.net_sessionid|sessionid|session_id|connect\.sid|sid|laravel_session)"

@@ -15,16 +15,17 @@ _WORDS = """
 assword ASSWORD asswd ASSWD asswort ASSWORT assphrase ASSPHRASE asscode ASSCODE ecret ECRET token Token TOKEN
 redential REDENTIAL pwd PWD Pwd PSW psw= psw: storepass Storepass storePass StorePass STOREPASS keypass Keypass keyPass
 KeyPass KEYPASS STORE_PASS KEY_PASS store-pass key-pass store_pass key_pass _pass= _PASS= .pass= Pass= -pass _pass: .pass: pass"
-uthorization UTHORIZATION Bearer bearer ookie: ookie" ookie' OOKIE _auth _AUTH haredAccess haredaccess SHARED_ACCESS
+uthorization UTHORIZATION Bearer bearer ookie: ookie" ookie' OOKIE _auth _AUTH "auth" auth\\" 'auth' sonar.login haredAccess haredaccess SHARED_ACCESS
 ?sig= &sig= ignature= IGNATURE= ?key= &key= ?code= &code= ?auth= &auth= ?pass= &pass= SESSID= sessid= JSESSIONID jsessionid
 essionid= ession_id= essionId= sid= sshpass redis-cli lftp
 X-JFrog x-jfrog -ignature -signature X-Registry x-registry /services/T /webhooks/ webhookb2 :thin: :oci
-""".split()
+""".split()  # noqa: SIM905 -- a table of words reads better as text
 _PHRASES = (
     "PRIVATE KEY", "curl ", "wget ", "curl.exe", " login ", "logon ", "sudo -S", "sudo -s", " -u ", "--user", " -emp ", " -ep ",
     "mongo ", "mongosh ", "mongodump ", "ldapsearch", "ldapadd", "ldapmodify", "ldapwhoami", "skopeo ", "oras ", "helm ",
     "jfrog ", "jf ", "rclone ", "aria2c ", "ncftpput ", "-pass ", "pass:", "mysql ", "mysqldump ", "mysqladmin ",
-    "mariadb ", "mariadb-dump ", "twine ", "nuget push", "openssl ", "cargo login", "cargo owner", "mongorestore ",
+    "mariadb ", "mariadb-dump ", "twine ", "nuget push", "openssl ", "cargo login", "vault login", "nuget setapikey", "nuget setApiKey", "nuget SetApiKey", "http-basic.", "bundle config",
+    "BUNDLE_", "nuget add", "nuget update", "nuget sources", "conan user", "conan remote", "mongorestore ",
     *(f"/bot{digit}" for digit in range(1, 10)),
 )  # fmt: skip
 

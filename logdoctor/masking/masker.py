@@ -18,8 +18,27 @@ MOST_VALUES = 2000
 
 # Passwords that are also everyday words of build logs: masked where they are a password, left alone elsewhere.
 _EVERYDAY = frozenset(
-    "password passwort changeit changeme postgres postgresql username rabbitmq elastic minioadmin jenkins "
-    "testcontainers localhost production staging development database secret-key integration".split()
+    [
+        "password",
+        "passwort",
+        "changeit",
+        "changeme",
+        "postgres",
+        "postgresql",
+        "username",
+        "rabbitmq",
+        "elastic",
+        "minioadmin",
+        "jenkins",
+        "testcontainers",
+        "localhost",
+        "production",
+        "staging",
+        "development",
+        "database",
+        "secret-key",
+        "integration",
+    ]
 )
 
 _ENTITIES = (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;"), ("'", "&#39;"))
@@ -74,13 +93,12 @@ class Masker:
         """Places of known values: the first eight characters are looked up, so the cost doesn't grow with their number."""
         if not self._by_head:
             return []
-        spans: list[tuple[int, int]] = []
-        heads = self._by_head
-        for place in range(len(text) - SHORTEST + 1):
-            for form in heads.get(text[place : place + SHORTEST], ()):
-                if text.startswith(form, place) and _stands_alone(text, place, form):
-                    spans.append((place, place + len(form)))
-        return spans
+        return [
+            (place, place + len(form))
+            for place in range(len(text) - SHORTEST + 1)
+            for form in self._by_head.get(text[place : place + SHORTEST], ())
+            if text.startswith(form, place) and _stands_alone(text, place, form)
+        ]
 
     def _block_spans(self, text: str) -> list[tuple[int, int]]:
         spans: list[tuple[int, int]] = []

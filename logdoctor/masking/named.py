@@ -7,26 +7,31 @@ How sure the form is decides how much the value must look like a secret.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_wordy
 from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, PARTS, kind_of
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 __all__ = ["find_named"]
 
 LONGEST_NAME = 64
 
 # What may stand between a name and what joins it to its value; a cheap look before the dear ones.
-_FOLLOWERS = frozenset("\\\"'`] \t\n=:>,")
+_FOLLOWERS = frozenset("\\\"'`] \t\n=:>,-%")
 _NAME_TAIL = Pattern(r"[\w.-]*$")
 _JOINT = Pattern(
-    r"(?P<close>\\{0,4}[\"'`]?\]?)[ \t]{0,24}(?P<op>=>|:=|=(?!=)|:(?![:/]))(?P<gap>[ \t]{0,8})(?P<open>[(\[]?\\{0,4}[\"'`]?)"
+    r"(?P<close>\\{0,4}[\"'`]?\]?)[ \t]{0,24}(?P<op>[=-]>|:=|=(?!=)|:(?![:/])|%3[dD])(?P<gap>[ \t]{0,8})(?P<open>[(\[]?\\{0,4}[\"'`]?)"
 )
-_ELEMENT = Pattern(r"\\{0,4}[\"']?\s{0,4}>\s{0,8}(?:<!\[CDATA\[)?([^<>\n]++)")
+_ELEMENT = Pattern(
+    r"\\{0,4}[\"']?\s{0,4}(?:[\w:.-]{1,40}=\"[^\"<>\n]{0,100}\"\s{0,4}){0,4}>\s{0,8}(?:<!\[CDATA\[)?([^<>\n]++)"
+)
 _PAIRED = Pattern(
     r"\\{0,4}[\"']?\s{0,4},?\s{0,4}\\{0,4}[\"']?value\\{0,4}[\"']?\s{0,4}[:=]\s{0,4}\\{0,4}[\"']",
     re.IGNORECASE,
@@ -36,14 +41,18 @@ _BARE = Pattern(
     r"(?:[^\s\"'`<>,;&)\]}|\\]|[,;&)\]}|\\](?![\s\"'`<>,;&)\]}|\\]|$|[rnt](?:\s|$|\\)|[A-Za-z_][\w.-]{0,40}[=:]|-[DP]))++"
 )
 _SHELL = Pattern(r"\S++")
+_SAID_OF = ("password", "passwd", "passphrase", "passwort", "passcode")
+_SAID = Pattern(
+    r"[\"'`]?[ ]{1,2}(?:(?:is|was|set|to|will|be|now) ){0,3}[\"'`]?(\w[\w!@#$%^&*+~.-]{5,63})(?=[\"'`.,;:)]*+(?:\s|$))"
+)
 _SETTER = Pattern(r"\b(?:ENV|ARG|set|setx|setenv) $")
 _ENV_NAME = Pattern(r"[A-Z][A-Z0-9_]*")
 _LINE_START = Pattern(r"(?:^|\n)\s*(?:\+{1,4} |\$ |(?:export|set|declare -x|ENV|ARG|setx) )?\s*$")
-_REFERENCE = Pattern(r"\$\{\{?[^{}\n]{0,200}\}?\}|\{\{[^{}\n]{0,200}\}\}|\$\([^()\n]{0,200}\)")
+_REFERENCE = Pattern(r"\$\{\{?[^{}\n]{0,200}\}?\}|\{\{[^{}\n]{0,200}\}\}|\$\([^()\n]{0,200}\)|\{[\w!:.]{0,60}\}")
 _FLAG_PROSE = frozenset(
     """is via to or and option options flag flags argument arguments was for in on with from has not must requires parameter
     cannot can will should instead set if when as the a an string value switch may are file path text only field fields
-    authentication auth does did be been that which prompt stdin environment variable using used by""".split()
+    authentication auth does did be been that which prompt stdin environment variable using used by""".split()  # noqa: SIM905 -- a table of words reads better as text
 )
 
 
@@ -58,13 +67,14 @@ class Form(Enum):
     ELEMENT = "<name>value</name>"
     OPTION = "--name value"
     QUERY = "?name=value"
+    TOLD = "name is value"
 
 
-_SURE = frozenset({Form.ENVIRONMENT, Form.ELEMENT, Form.OPTION, Form.QUERY})
+_SURE = frozenset({Form.TOLD, Form.ENVIRONMENT, Form.ELEMENT, Form.OPTION, Form.QUERY})
 _WHERE = {
     Form.ASSIGNED: "in an assignment", Form.ENVIRONMENT: "in an environment variable", Form.SPACED: "in an assignment",
     Form.COLON: "after a colon", Form.QUOTED: "in quotes", Form.ELEMENT: "in an XML element",
-    Form.OPTION: "in a command-line option", Form.QUERY: "in a URL query",
+    Form.OPTION: "in a command-line option", Form.QUERY: "in a URL query", Form.TOLD: "in a sentence",
 }  # fmt: skip
 
 
@@ -103,26 +113,37 @@ def _candidate(text: str, word: re.Match[str]) -> _Candidate | None:
     lead = text[max(0, name_start - 12) : name_start]
     if HARMLESS_NAME.search(name) or lead.endswith(('type="', "type='")):
         return None
-    before = lead[-1:]
-    # After `]` the name of a bracketed key, as in `env['X_TOKEN']`, has been closed.
-    if (found := _PAIRED.match(text, word.end())) and found.end() > word.end():
-        return _quoted(text, name, lead, found.end(), text[found.end() - 1])
-    if before in ("<", ":", '"', "'") and (element := _ELEMENT.match(text, word.end())):
-        return _of(name, lead, Form.ELEMENT, element.start(1), element.end(1))
-    joint = _JOINT.match(text, word.end())
-    if joint is not None:
+    return _beside(text, name, lead, word.end())
+
+
+def _beside(text: str, name: str, lead: str, place: int) -> _Candidate | None:
+    """What stands right behind a name, in the order in which one form could be taken for another."""
+    if paired := _PAIRED.match(text, place):
+        return _quoted(text, name, lead, paired.end(), text[paired.end() - 1])
+    if lead[-1:] in ("<", ":", '"', "'") and (element := _ELEMENT.match(text, place)):
+        # `<user>:<password>@host` stands in help texts.
+        helping = element[1][0] in "@:" and not text.startswith("</", element.end())
+        return None if helping else _of(name, lead, Form.ELEMENT, element.start(1), element.end(1))
+    if joint := _JOINT.match(text, place):
         return _joined(text, name, lead, joint)
     npm_setting = name.endswith(("_authToken", "_auth", "_password"))
-    if name.startswith("-") or npm_setting or before == "-" or ("_" in name and _SETTER.search(lead)):
-        return _option(text, name, lead, word.end())
-    return None
+    if name.startswith("-") or npm_setting or lead.endswith("-") or ("_" in name and _SETTER.search(lead)):
+        return _option(text, name, lead, place)
+    return _told(name, lead, _SAID.match(text, place))
+
+
+def _told(name: str, lead: str, said: re.Match[str] | None) -> _Candidate | None:
+    """`password is x`, `with password x`: in a sentence only what looks made up counts."""
+    if said is None or not name.lower().endswith(_SAID_OF) or not is_mixed(said[1]) or is_wordy(said[1]):
+        return None
+    return _of(name, lead, Form.TOLD, said.start(1), said.end(1))
 
 
 def _joined(text: str, name: str, lead: str, joint: re.Match[str]) -> _Candidate | None:
     opening = joint["open"].lstrip("([\\")
     if opening:
         escaped = "\\" in joint["open"]
-        return _quoted(text, name, lead, joint.end(), opening, escaped=escaped)
+        return _quoted(text, name, lead, joint.end(), "\\" + opening if escaped else opening)
     start = joint.end() - len(joint["open"])
     form = _form_of(name, lead, joint)
     return _of(name, lead, form, start, _bare_end(text, name, form, start, joint))
@@ -153,9 +174,9 @@ def _bare_end(text: str, name: str, form: Form, start: int, joint: re.Match[str]
     return found.end() if found else place
 
 
-def _quoted(
-    text: str, name: str, lead: str, start: int, quote: str, *, escaped: bool = False
-) -> _Candidate | None:
+def _quoted(text: str, name: str, lead: str, start: int, opening: str) -> _Candidate | None:
+    """A quoted value; the opening quote has a backslash when the text is quoted itself."""
+    quote, escaped = opening[-1], opening.startswith("\\")
     end = start
     limit = text.find("\n", start)
     limit = len(text) if limit < 0 else limit
@@ -201,7 +222,6 @@ def _of(name: str, lead: str, form: Form, start: int, end: int) -> _Candidate | 
 
 def _is_secret(text: str, found: _Candidate) -> bool:
     value = text[found.start : found.end]
-    # "password: <…>" placeholders may hold a space; the whole rest is looked at, not only the first word.
     if is_placeholder(value) or _mirrors(found.name, value):
         return False
     strong = _is_strong(found.name)
@@ -209,8 +229,10 @@ def _is_secret(text: str, found: _Candidate) -> bool:
         return _sure_enough(found, value, strong=strong)
     if found.form is Form.QUOTED:
         return _quoted_enough(value, strong=strong, name=found.name)
-    if is_code(value) or is_path(value):
-        return False
+    return not (is_code(value) or is_path(value)) and _bare_enough(text, found, value, strong=strong)
+
+
+def _bare_enough(text: str, found: _Candidate, value: str, *, strong: bool) -> bool:
     if not strong:
         return is_mixed(value) and not is_wordy(value)
     if found.form is Form.ASSIGNED:
@@ -252,9 +274,9 @@ def _is_strong(name: str) -> bool:
     bare = re.sub(r"[_.-]", "", name).lower()
     if any(part in bare for part in ("pass", "pwd", "psw", "clientsecret", "secretkey", "secretaccess")):
         return True
-    return bare.endswith(
-        ("authtoken", "accesstoken", "accountkey", "sharedaccesskey", "sharedaccesssignature")
-    ) or (name.lower().endswith("_auth"))
+    return bare.endswith(("authtoken", "accesstoken", "accountkey", "sharedaccesskey", "sharedaccesssignature")) or (
+        name.lower().endswith("_auth")
+    )
 
 
 def _mirrors(name: str, value: str) -> bool:
@@ -277,6 +299,4 @@ def _mirrors(name: str, value: str) -> bool:
 def _is_argument(text: str, found: _Candidate, value: str) -> bool:
     """`f(user, password=secret_value)`: an identifier handed on."""
     behind = text[found.end : found.end + 1]
-    return (
-        behind in (")", ",") and value.replace("_", "").isalpha() and found.lead.rstrip()[-1:] in ("(", ",")
-    )
+    return behind in (")", ",") and value.replace("_", "").isalpha() and found.lead.rstrip()[-1:] in ("(", ",")

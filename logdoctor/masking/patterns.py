@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["Pattern"]
 

@@ -7,10 +7,13 @@ a standard is named). Lengths are kept below the published ones, since some serv
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from functools import cache
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["TOKENS", "find_tokens"]
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_placeholder, is_random
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["URL_SECRET", "find_in_urls"]
 
@@ -16,8 +19,8 @@ URL_SECRET: re.Pattern[bytes] = re.compile(
 )
 """Picks, in bytes, the text that may hold user information; wider than `find_in_urls`, which decides."""
 
-PASSWORD = "password in a URL"
-TOKEN = "token in a URL"
+KIND_PASSWORD = "password in a URL"  # noqa: S105 -- the name of a kind
+KIND_TOKEN = "token in a URL"  # noqa: S105 -- the name of a kind
 ORACLE = "password in a database address"
 
 _USERINFO = Pattern(r"://([^\s/?#\"'<>]*+)")
@@ -25,6 +28,8 @@ _USERINFO = Pattern(r"://([^\s/?#\"'<>]*+)")
 _RAW = Pattern(r"://([^\s/:@\"'<>]{0,128}):(?!\d{1,5}/)([^\s@\"'<>]{1,256})@(?=[\w\[.-])")
 _DIGEST = Pattern(r"sha(?:1|256|384|512):")
 _ORACLE = Pattern(r":(?:thin|oci8?):([^\s/@:\"']{1,64})/([^\s@\"']{1,128})@", re.IGNORECASE)
+_NO_PASSWORDS = ("", "x-oauth-basic")
+"""What stands in the password's place when the user is the token."""
 _WEBHOOKS: tuple[tuple[str, str, Pattern], ...] = (
     (
         "/services/t",
@@ -35,9 +40,7 @@ _WEBHOOKS: tuple[tuple[str, str, Pattern], ...] = (
     (
         "webhookb2",
         "webhook address of a meeting service",
-        Pattern(
-            r"/webhookb2/([0-9a-fA-F-]{36}@[0-9a-fA-F-]{36}/\w{1,40}/[0-9a-f]{32}/[0-9a-fA-F-]{36}[\w/-]*+)"
-        ),
+        Pattern(r"/webhookb2/([0-9a-fA-F-]{36}@[0-9a-fA-F-]{36}/\w{1,40}/[0-9a-f]{32}/[0-9a-fA-F-]{36}[\w/-]*+)"),
     ),
     ("/bot", "token of a chat bot", Pattern(r"/bot(\d{8,12}:[\w-]{30,})")),
 )
@@ -60,17 +63,16 @@ def _user_information(text: str) -> Iterator[Secret]:
     for match in _USERINFO.finditer(text):
         authority = match[1]
         at = authority.rfind("@")
-        if at >= 0:
-            if not _DIGEST.match(text, match.start(1) + at + 1):
-                yield from _parts(authority[:at], match.start(1))
-        elif raw := _RAW.match(text, match.start()):
-            if not _DIGEST.match(text, raw.end()) and not is_placeholder(raw[2]):
-                yield Secret(raw.start(2), raw.end(2), PASSWORD)
+        if at >= 0 and not _DIGEST.match(text, match.start(1) + at + 1):
+            yield from _parts(authority[:at], match.start(1))
+        elif at < 0 and (raw := _RAW.match(text, match.start())):
+            hidden = is_placeholder(raw[2]) or _DIGEST.match(text, raw.end())
+            yield from () if hidden else (Secret(raw.start(2), raw.end(2), KIND_PASSWORD),)
 
 
 def _parts(user_information: str, start: int) -> Iterator[Secret]:
     user, colon, password = user_information.partition(":")
     if is_random(user) and not is_placeholder(user):
-        yield Secret(start, start + len(user), TOKEN)
-    if colon and password and password != "x-oauth-basic" and not is_placeholder(password):
-        yield Secret(start + len(user) + 1, start + len(user_information), PASSWORD)
+        yield Secret(start, start + len(user), KIND_TOKEN)
+    if colon and password not in _NO_PASSWORDS and not is_placeholder(password):
+        yield Secret(start + len(user) + 1, start + len(user_information), KIND_PASSWORD)

@@ -19,30 +19,29 @@ _WORDS = frozenset(
     null nil none undefined true false yes no on off empty blank required optional prompt hidden masked redacted
     removed filtered missing invalid expired incorrect wrong unset not set n/a na tbd todo void default
     protected secure known encrypted sensitive unknown present absent failed denied rejected changed updated deleted ok error
-    """.split()
+    """.split()  # noqa: SIM905 -- a table of words reads better as text
 )
 _TYPES = frozenset(
     """
     string str bytes byte number int integer bool boolean any object unknown never char charsequence char[] string[]
     optional securestring text varchar interface{} *string &str &string string? str? byte[] []byte
-    """.split()
+    """.split()  # noqa: SIM905 -- a table of words reads better as text
 )
 _REFERENCE = Pattern(
     r"""
     \$\{\{?[^{}]*\}?\} | \$\([^()]*\) | \$[A-Za-z_]\w*+ | \$\d\b | %[A-Za-z_]\w*+% | \{\{[^{}]*\}\} | \#\{[^{}]*\}
-    | !?%[sdvqr]\b | \{\w*+\} | @[A-Za-z_.]++@ | `[^`]*` | ![A-Za-z_]\w*+!
+    | !?%[sdvqr]\b | \{\w*+(?:![rsa])?(?::[^{}]*)?\} | @[A-Za-z_.]++@ | `[^`]*` | ![A-Za-z_]\w*+!
     """,
     re.VERBOSE,
 )
 _STARS = Pattern(r"[*•#._?-]++|[xX]{3,}|\*{3,}\W*")
-_BRACKETS = Pattern(
-    r"<[^<>]*+>|\[[\w *.:-]*+\]?|\((?:sensitive|known|hidden|masked|redacted|none|null|not|empty)\b.*"
-)
+_BRACKETS = Pattern(r"<[^<>]*+>|\[[\w *.:-]*+\]?|\((?:sensitive|known|hidden|masked|redacted|none|null|not|empty)\b.*")
 _LOOKUP = Pattern(
     r"(?:env|secrets?|vars?|process|os|data|local|module|inputs|steps|github|params?|parameters|this|self|props|options"
     r"|args|config|settings|system|req|request|ctx|context)\.[A-Za-z_]"
 )
-_CALL = Pattern(r"(?:await\s|new\s)?[A-Za-z_][A-Za-z_.]{2,}+[\(\[][\w.,:'\" ]*+[\)\]]*+[;,.)]*+")
+_CALL = Pattern(r"(?:await\s|new\s)?[A-Za-z_][A-Za-z_.]{2,}+[\(\[][\w.,:'\" ()\[\]-]*+[;]?")
+_VARIABLE = Pattern(r"[a-z_]+_(?:password|passwd|pass|token|secret|key|passphrase)s?|[a-z]+(?:Password|Token|Secret)")
 _CHAIN = Pattern(r"[A-Za-z_]\w*+(?:(?:\.|->|::|\?\.)[A-Za-z_]\w*+)+[;,)]*+")
 _SENSITIVE = Pattern(r"pass|pwd|secret|token|key|cred", re.IGNORECASE)
 _STOP_WORDS = Pattern(
@@ -58,10 +57,10 @@ def is_placeholder(value: str) -> bool:
     """Whether the value only stands for a secret: empty, starred out, a variable, or a word such as `null`."""
     if len(value) > LONGEST_PLACEHOLDER:
         return False
-    bare = value.strip().strip("\"'\\,;").strip()
+    bare = value.strip().lstrip("([").strip("\"'\\,;):]").strip()
     if not any(map(str.isalnum, bare)) or bare.lower() in _WORDS or bare.lower() in _TYPES:
         return True
-    if _STARS.fullmatch(bare) or _BRACKETS.fullmatch(bare) or "•••" in bare:
+    if _STARS.fullmatch(bare) or _BRACKETS.fullmatch(value.strip()) or "•••" in bare:
         return True
     rest = _REFERENCE.sub("", bare)
     return rest != bare and sum(char.isalnum() for char in rest) < 4
@@ -71,7 +70,7 @@ def is_code(value: str) -> bool:
     """Whether the value is an expression of a programming language and no literal."""
     if len(value) > LONGEST_PLACEHOLDER:
         return False
-    if _LOOKUP.match(value) or _CALL.fullmatch(value):
+    if _LOOKUP.match(value) or _CALL.fullmatch(value) or _VARIABLE.fullmatch(value):
         return True
     return bool(_CHAIN.fullmatch(value) and _SENSITIVE.search(value))
 
@@ -109,7 +108,7 @@ def is_random(value: str, least: int = 16) -> bool:
 
 def is_wordy(value: str) -> bool:
     """Whether the value is made of words, small numbers or a version: `deploy-user01`, `v1.2.3`, `my_secret_2`."""
-    if len(value) > LONGEST_PLACEHOLDER or (len(value) >= 12 and _scrambled(value)):
+    if len(value) > LONGEST_PLACEHOLDER or (len(value) >= 8 and _scrambled(value)):
         return False
     return all(_WORDY.fullmatch(part) for part in re.split(r"[-_./ ]", value))
 

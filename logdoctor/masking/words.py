@@ -36,14 +36,14 @@ _HALVES = "|".join(dict.fromkeys(first for first, _ in COMPOUNDS))
 NAMED_WORD = Pattern(
     r"(?:pass(?:word|wort|wd|phrase|code)s?|secrets?(?:[_.-]?access)?[_.-]?keys?|secrets?|tokens?|credentials?|pwd|psw"
     r"|(?:key)?store[_.-]?pass(?!w|phrase|code)|key[_.-]?pass(?!w|phrase|code)|(?<=[_.-])pass|(?<=[a-z])Pass(?![a-zA-Z])|_auth"
-    rf"|(?:{_HALVES})[_.-]?keys?|(?<=[?&-])signature|(?<=[?&])sig|(?<=[?&])(?:key|auth|code|pass)"
+    rf"|(?:{_HALVES})[_.-]?keys?|(?<=[?&-])signature|(?<=[?&])sig|(?<=[?&])(?:key|auth|code|pass)|(?<=[\"'])auth(?=[\"'\\])|sonar\.login"
     r"|shared[_.-]?access[_.-]?(?:key|signature))"
     r"(?:[_.-]?(?:\d{1,2}|value|plain|raw|plaintext|base64|b64))?",
     re.IGNORECASE,
 )
 """Starts with fixed characters and takes no unbounded prefix: what stands before the word is looked at by hand."""
 
-PARTS = ("pass", "secret", "token", "key", "cred", "pwd", "psw", "auth", "sig", "shared", "code")
+PARTS = ("pass", "secret", "token", "key", "cred", "pwd", "psw", "auth", "sig", "shared", "code", "login")
 """Each name that `NAMED_WORD` finds holds one of these: a cheap look first."""
 
 HARMLESS_NAME = Pattern(

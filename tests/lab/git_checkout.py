@@ -203,5 +203,5 @@ SCENARIOS = (
     _row("ssh-key-rejected", _ssh_key, "checkout-ssh-key-rejected", r"Permission denied \(publickey"),
     _row("ssh-host-key-unknown", _ssh_host_key, "checkout-host-key-unverified", "No .* host key is known|Host key verification failed", "iso"),
     _row("ssh-host-key-changed", _ssh_host_key_changed, "checkout-host-key-unverified", "REMOTE HOST IDENTIFICATION HAS CHANGED", "clock"),
-    _row("push-write-not-granted", _write_refused, "deploy-git-push-rejected", "The requested URL returned error: 403", "iso"),
+    _row("push-write-not-granted", _write_refused, "deploy-git-push-rejected", "remote: Write access to repository not granted", "iso"),
 )  # fmt: skip

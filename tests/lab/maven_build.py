@@ -89,6 +89,13 @@ def stuck_download(stage: Stage) -> None:
     stage.rule(r"commons-codec-1\.16\.0\.jar$", Answer(delay=30, pass_on=True))
 
 
+def integration(stage: Stage) -> None:
+    """An integration test fails; the tool says so one goal later."""
+    failsafe = plugin("maven-failsafe-plugin:3.2.5", executions=goal("integration-test") + goal("verify").replace("<execution>", "<execution><id>judge</id>"))
+    stage.project(pom(dependencies=[JUNIT5], plugins=[SUREFIRE, failsafe]))
+    stage.world.write(f"{TEST_FOLDER}/FareTableIT.java", (TEST5 % ("999", "")).replace("class FareTableTest", "class FareTableIT"))
+
+
 def signing(stage: Stage) -> None:
     stage.project(pom(plugins=[plugin("maven-gpg-plugin:3.1.0", executions=goal("sign", "verify"))]))
 
@@ -162,7 +169,7 @@ BUILD: tuple[Scenario, ...] = (
     Scenario(slug="file-rule", maven="3.9.9", setup=gate(ENFORCE_FILES), command="mvn -B verify",
              failure="compile-rule-gate", root=r"(?:ERROR|WARN).*Rule 0:"),
     Scenario(slug="docs", maven="3.8.7", setup=gate(plugin("maven-javadoc-plugin:3.6.3", executions=goal("jar")), source=BAD_DOC), command="mvn -B package",
-             failure="compile-docs-failed", root=r"ERROR.*MavenReportException"),
+             failure="compile-docs-failed", root=r"ERROR.*Ticket\.java:\d+: error:"),
     Scenario(slug="junit4-failure", maven="3.6.3", setup=with_tests(JUNIT4, test=TEST4 % "999"), command="mvn -B verify",
              failure="test-failed", root=FAILED_TEST),
     Scenario(slug="junit4-failure-cold", maven="3.8.7", setup=with_tests(JUNIT4, test=TEST4 % "999"), cold=True, command="mvn verify",
@@ -182,6 +189,8 @@ BUILD: tuple[Scenario, ...] = (
              failure=None, outcome="unknown", also="Running example"),
     Scenario(slug="killed-in-download", maven="3.8.7", setup=stuck_download, command="mvn -B verify", killed_after=10,
              failure=None, outcome="unknown", also="Downloading from brackwater: .*commons-codec-1.16.0.jar"),
+    Scenario(slug="integration-test-failure", maven="3.8.7", setup=integration, command="mvn -B verify",
+             failure="test-failed", root=FAILED_TEST, also="failsafe.*verify"),
     Scenario(slug="no-such-test", maven="3.8.7", setup=with_tests(JUNIT4, test=TEST4 % "410"), command="mvn -B -Dtest=TimetableTest verify",
              failure="test-none-found", root="ERROR.*No tests were executed"),
     Scenario(slug="no-such-test", maven="3.9.9", setup=with_tests(JUNIT5, test=TEST5 % ("410", ""), plugins=(SUREFIRE,)), command="mvn -B -Dtest=TimetableTest verify",

@@ -69,8 +69,11 @@ def play_all(
     scenarios: Iterable[Scenario], *, player: Callable[[Scenario], Played] = play
 ) -> Iterator[tuple[Scenario, Future[Played]]]:
     """Start all runs, a few at once, and hand them out in order."""
-    with ThreadPoolExecutor(_AT_ONCE) as pool:
+    pool = ThreadPoolExecutor(_AT_ONCE)
+    try:
         yield from [(each, pool.submit(player, each)) for each in scenarios]
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def refresh(words: list[str]) -> int:

@@ -352,7 +352,7 @@ RESOLVE: tuple[Scenario, ...] = (
     Scenario(slug="parent-is-html", maven="3.8.7", setup=parent(Answer(body=LOGIN_PAGE)), command="mvn -B verify",
              failure="resolve-not-a-repository-answer", root="(?:FATAL|ERROR).*Non-parseable POM"),
     Scenario(slug="parent-not-found", maven="3.6.3", setup=parent(), command="mvn -B verify",
-             failure="resolve-parent-not-found", root="ERROR.*Non-resolvable parent"),
+             failure="resolve-parent-not-found", root="(?:ERROR|FATAL).*Non-resolvable parent"),
     Scenario(slug="parent-not-found", maven="3.9.9", setup=parent(relative=""), command="mvn -B verify",
              failure="resolve-parent-not-found", root="(?:ERROR|FATAL).*Non-resolvable parent"),
     Scenario(slug="parent-not-found", maven="4.0.0-rc-4", setup=parent(), command="mvn -B verify",

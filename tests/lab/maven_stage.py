@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import shutil
+import threading
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-__all__ = ["GROUP", "Played", "Scenario", "Stage", "play"]
+__all__ = ["Played", "Scenario", "Stage", "play"]
 
-GROUP = "example/brackwater/fares"
+_WARMING = threading.Lock()
 
 
 @dataclass(slots=True, kw_only=True)
@@ -186,8 +187,11 @@ def play(scenario: Scenario) -> Played:
 def _warm_repository(version: str) -> Path:
     """A local repository filled by one successful build of this Maven version; made once."""
     kept = maven_tools.cache() / f"local-{version}"
-    if kept.is_dir():
-        return kept
+    with _WARMING:
+        return kept if kept.is_dir() else _warm(version, kept)
+
+
+def _warm(version: str, kept: Path) -> Path:
     row = Scenario(slug="warm-up", maven=version, setup=_warm_up, command="mvn -B deploy", failure=None, cold=True)
     with contextlib.ExitStack() as stack:
         stage = stack.enter_context(_stage(row, stack))
@@ -247,7 +251,7 @@ def _stage(scenario: Scenario, stack: contextlib.ExitStack) -> Iterator[Stage]:
         world=world, server=server, rules=rules, areas=areas, stack=stack, ports={server.port: REPOSITORY},
         env={"JAVA_HOME": str(maven_tools.JDKS[scenario.jdk]), "PATH": "/usr/local/bin:/usr/bin:/bin"},
         options=[
-            f"-Duser.home={world.home}", f"-Djava.io.tmpdir={world.temp}", f"-Djdk.net.hosts.file={hosts}",
+            f"-Duser.home={world.home}", "-Duser.name=ci", f"-Djava.io.tmpdir={world.temp}", f"-Djdk.net.hosts.file={hosts}",
             f"-Djavax.net.ssl.trustStore={maven_tools.trust_store()}",
             "-Djavax.net.ssl.trustStorePassword=changeit", "-XX:TieredStopAtLevel=1", "-XX:+UseSerialGC",
         ],

@@ -15,6 +15,7 @@ import subprocess
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.parse import quote
 
 import yaml
 
@@ -27,8 +28,9 @@ from tests.lab.scrub import Scrubber, leaks
 __all__ = ["Log", "Missing", "Scenario", "Stage", "keep", "perform", "problems"]
 
 FIXTURES = Path(__file__).resolve().parents[1] / "fixtures" / "lab"
-# A module of the Node.js runtime whose name may be that of the machine, too.
-_NODE_MODULE = ("node:internal/vm:", "node:internal/\N{SNOWMAN}:")
+# Texts that the scrubber would take for traces: a module of Node.js that may be called like the machine, and
+# the path of a socket in the place of a host. They are masked while it works.
+_TOOL_WORDS = (("node:internal/vm:", "node:internal/\N{SNOWMAN}:"), ("http://%2Fvar", "\N{UMBRELLA}%2Fvar"))
 _START = datetime.datetime(2026, 3, 4, 5, 6, 7, 120_000)
 _SYSTEM_TRUST = Path("/etc/ssl/certs/ca-certificates.crt")
 _TRUST = ("SSL_CERT_FILE", "GIT_SSL_CAINFO", "CURL_CA_BUNDLE", "PIP_CERT", "REQUESTS_CA_BUNDLE",
@@ -149,7 +151,7 @@ def perform(scenario: Scenario, chest: Chest, authority: Authority) -> Log:
         done = run([*scenario.shell.split(), str(path)], world, stage.env, timeout=scenario.timeout)
         version = version_of(_say_version(scenario, stage))
         scrub = _scrubber(stage)
-        plain = scrub(done.output.replace(*_NODE_MODULE)).replace(*reversed(_NODE_MODULE))
+        plain = _masked(scrub(_masked(done.output.replace(quote(str(world.base), safe=""), ""))), back=True)
         command = _command(plain, scrub(script))
     status = done.status if done.status >= 0 else 128 - done.status
     text = _framed(plain, scenario.frame, status, aborted=scenario.outcome == "aborted")
@@ -165,7 +167,7 @@ def perform(scenario: Scenario, chest: Chest, authority: Authority) -> Log:
 
 def problems(scenario: Scenario, log: Log) -> list[str]:
     """What is wrong with a run: it ended otherwise than expected, shows no root line, or tells about this machine."""
-    found = leaks(log.text.replace(*_NODE_MODULE), forbidden=[str(Path.home() / ".cache")])
+    found = leaks(_masked(log.text), forbidden=[str(Path.home() / ".cache")])
     if scenario.outcome == "succeeded" and log.status != 0:
         found.append(f"ended with {log.status}, should have succeeded")
     if scenario.outcome == "failed" and log.status == 0:
@@ -173,6 +175,12 @@ def problems(scenario: Scenario, log: Log) -> list[str]:
     if scenario.line is not None and log.line is None:
         found.append(f"no line shows {scenario.line!r}")
     return found
+
+
+def _masked(text: str, *, back: bool = False) -> str:
+    for word, mask in _TOOL_WORDS:
+        text = text.replace(mask, word) if back else text.replace(word, mask)
+    return text
 
 
 def keep(log: Log, folder: Path = FIXTURES) -> None:

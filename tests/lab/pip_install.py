@@ -88,7 +88,7 @@ SCENARIOS = (
     _row("package-not-found", _install(_NEW, "tide-tables\nbrackwater-berths>=1\n"), "resolve-artifact-not-found", _NONE, "iso"),
     _row("version-not-found", _install(_OLD, "tide-tables==9.1\n"), "resolve-version-not-found", _NONE, "clock"),
     _row("version-not-found", _install(_NEW, "tariff-core==3.0.0\n"), "resolve-version-not-found", _NONE),
-    _row("unauthorized", _install(_OLD, "tide-tables\n", Rule(path="^/simple", answer=Answer(status=401)), options="--no-input ", account="fares-reader:not-it"), "resolve-unauthorized", "401 Error", "job"),
+    _row("file-unauthorized", _install(_OLD, "tide-tables\n", Rule(path="^/files", answer=Answer(status=401)), options="--no-input "), "resolve-unauthorized", "ERROR:.* 401", "job"),
     _row("unauthorized", _install(_NEW, "tide-tables\n", Rule(path="^/simple", answer=Answer(status=401)), options="--no-input ", account="fares-reader:not-it"), "resolve-unauthorized", "401 Error"),
     _row("file-forbidden", _install(_OLD, "tide-tables\n", Rule(path="^/files", answer=Answer(status=403))), "resolve-forbidden", "ERROR:.* 403", "iso"),
     _row("file-forbidden", _install(_NEW, "tariff-core\n", Rule(path="^/files", answer=Answer(status=403, reason="Forbidden"))), "resolve-forbidden", "ERROR:.* 403"),

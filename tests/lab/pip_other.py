@@ -64,11 +64,12 @@ def _twine(status: int, body: str, *, reason: str | None = None, old: bool = Fal
 
     def prepare(stage: Stage) -> str:
         # The old client was written for the dependencies of its day.
-        _tool(stage, *((_OLD_TWINE, "importlib-metadata<5", "urllib3<2") if old else (_TWINE,)))
+        _tool(stage, *((_OLD_TWINE, "importlib-metadata<5", "urllib3<2", "packaging<24", "setuptools<70") if old else (_TWINE,)))
         url = serve_index(stage, [Rule(path="^/upload", method="POST", answer=Answer(status=status, reason=reason, body=body, kind="text/plain"))])
         write_wheel(stage.project / "dist", "fares", "1.4.0")
         stage.env |= {"TWINE_USERNAME": "fares-release", "TWINE_PASSWORD": "made-up-for-the-lab", "UPLOAD": url.replace("/simple", "/upload/")}
-        return "ls dist\ntwine check dist/*\ntwine upload --disable-progress-bar --repository-url $UPLOAD dist/*\n"
+        check = "" if old else "twine check dist/*\n"
+        return f"ls dist\n{check}twine upload --disable-progress-bar --repository-url $UPLOAD dist/*\n"
 
     return prepare
 

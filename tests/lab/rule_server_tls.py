@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import ssl
 import subprocess
+import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 __all__ = ["Authority", "server_context"]
+
+# Scenarios run side by side and may want the same certificate at the same time.
+_ISSUING = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +46,10 @@ class Authority:
 
     def issue(self, host: str, *, expired: bool = False) -> Path:
         """A file with key and certificate for a host; `expired`: it ended a week ago."""
+        with _ISSUING:
+            return self._issue(host, expired=expired)
+
+    def _issue(self, host: str, *, expired: bool) -> Path:
         stem = self.folder / f"{host}{'-expired' if expired else ''}"
         bundle = stem.with_name(stem.name + ".pem")
         if bundle.exists():

@@ -7,6 +7,7 @@ block reserved for documentation (RFC 5737); every host ends in ``.example``.
 from __future__ import annotations
 
 import getpass
+import platform
 import re
 import socket
 import tempfile
@@ -23,6 +24,7 @@ REPOSITORY = "repo.brackwater.example"
 PUBLIC = "repo.public.example"
 AGENT = "agent-07"
 ADDRESS = "192.0.2.40"
+KERNEL = "6.1.0-28-amd64"
 
 _LOOPBACK = r"(?:localhost|127\.0\.0\.1|\[::1\]|0:0:0:0:0:0:0:1)"
 _EXAMPLE_HOST = r"[A-Za-z0-9-]+(?:\.[A-Za-z0-9-]+)*\.example"
@@ -80,6 +82,7 @@ class Scrubber:
         text = re.sub(r"(?<![\d.])127\.0\.0\.1(?![\d.])|0:0:0:0:0:0:0:1(?![\d:])|\[::1\]", ADDRESS, text)
         text = re.sub(r"(?<![\w.-])localhost(?![\w.-])", REPOSITORY, text)
         text = re.sub(r"(?<![\w/.-])/root(?=[/\s'\":]|$)", "/home/ci", text)
+        text = text.replace(platform.release(), KERNEL)
         name = socket.gethostname()
         return re.sub(rf"(?<![\w.-]){re.escape(name)}(?![\w-])", AGENT, text) if name else text
 
@@ -87,7 +90,7 @@ class Scrubber:
 def _public_host(match: re.Match[str]) -> str:
     """An address of a real host that is neither ours nor a help link stands for some public repository."""
     host = match["host"].lower().rstrip(".")
-    if _foreign_is_fine(host) or _PRINTED_BY_TOOLS.search(host):
+    if _may_stay(host):
         return match.group()
     return match.group()[: match.start("host") - match.start()] + PUBLIC
 
@@ -115,18 +118,21 @@ def leaks(text: str, *, forbidden: Iterable[str] = ()) -> list[str]:
         found += [f"{kind} {m.group()!r}" for m in re.finditer(pattern, text)]
     for match in _URL_HOST.finditer(text):
         host = match["host"].lower().rstrip(".")
-        if not (_foreign_is_fine(host) or _PRINTED_BY_TOOLS.search(host)):
+        if not _may_stay(host):
             found.append(f"host {host!r} in {match.group()!r}")
     return sorted(set(found))
 
 
-def _foreign_is_fine(host: str) -> bool:
+def _may_stay(host: str) -> bool:
+    """Hosts of our own scenario, and those of help links; a repository of a tool's makers is no help link."""
+    if _PRINTED_BY_TOOLS.search(host):
+        return not host.startswith("repo")
     return host in {"example", "0.0.0.0"} or host.endswith(".example") or host == ADDRESS or not re.search(r"[a-z0-9]", host)
 
 
 def _machine_words() -> list[str]:
     """Paths of this machine that are long enough to prove something when they stand in a log."""
     here = Path(__file__).resolve().parents[2]
-    words = [str(Path(tempfile.gettempdir()) / "lab-"), str(Path.home()) + "/", str(here)]
+    words = [platform.release(), str(Path(tempfile.gettempdir()) / "lab-"), str(Path.home()) + "/", str(here)]
     user = getpass.getuser()
     return [word for word in words if len(word) > 4] + ([f"/home/{user}/"] if user not in {"root", "ci"} else [])

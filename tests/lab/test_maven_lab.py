@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
@@ -14,6 +12,7 @@ from tests.lab import maven_lab
 from tests.lab.maven_lab import FIXTURES, SCENARIOS
 from tests.lab.maven_stage import Played, Scenario, play
 from tests.lab.scrub import Scrubber, leaks
+from tests.support import verdict_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +22,9 @@ pytestmark = pytest.mark.lab
 FLOOR = 150
 """Runs that must really have executed where the tools are there."""
 
+NEAR = 2
+"""Lines that the pointed-at line may be away from the expected one."""
+
 Runs = dict[str, "Future[Played]"]
 
 
@@ -31,9 +33,10 @@ def runs(request: pytest.FixtureRequest) -> Iterator[Runs]:
     """Every selected scenario, started once; two run at the same time."""
     if not maven_lab.available():
         pytest.skip("needs Maven, two JDKs and openssl")
-    names = {item.callspec.id for item in request.session.items if hasattr(item, "callspec")}
-    with ThreadPoolExecutor(2) as pool:
-        yield {each.name: pool.submit(play, each) for each in SCENARIOS if each.name in names}
+    names = {item.callspec.id for item in request.session.items if "runs" in getattr(item, "fixturenames", ()) and hasattr(item, "callspec")}
+    pool = ThreadPoolExecutor(2)
+    yield {each.name: pool.submit(play, each) for each in SCENARIOS if each.name in names}
+    pool.shutdown(cancel_futures=True)
 
 
 @pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda each: each.name)
@@ -42,12 +45,22 @@ def test_run_prints_what_its_row_says(scenario: Scenario, runs: Runs, *, refresh
     assert not maven_lab.problems(scenario, played), played.output[-3000:]
     if refresh_fixtures:
         maven_lab.keep(scenario, played)
-    _diagnosis_agrees(scenario, played)
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda each: each.name)
+def test_diagnosis_of_the_run_agrees(scenario: Scenario, runs: Runs) -> None:
+    played = runs[scenario.name].result()
+    verdict = verdict_of(played.output)
+    found = str(verdict.root.failure.id) if verdict.root else None
+    assert (found, str(verdict.outcome)) == (scenario.failure, scenario.outcome)
+    wanted = played.line_of(scenario.root) if scenario.root else None
+    if verdict.root and wanted is not None:
+        assert abs(verdict.root.line - wanted) <= NEAR
 
 
 def test_enough_runs_executed(request: pytest.FixtureRequest, runs: Runs) -> None:
     done = [future.result() for future in runs.values()]
-    selected = [item for item in request.session.items if item.name.startswith("test_run_prints")]
+    selected = [item for item in request.session.items if item.name.startswith("test_run_prints_what")]
     if len(selected) < len(SCENARIOS):
         pytest.skip("only some scenarios were selected")
     assert sum(1 for each in done if each.output) >= FLOOR
@@ -88,17 +101,3 @@ def test_scrubber_leaves_no_trace_of_a_server() -> None:
     text = "GET https://127.0.0.1:40123/a failed: Connect to repo.brackwater.example:40123 [repo.brackwater.example/127.0.0.1] failed\n"
     wanted = "GET https://repo.brackwater.example/a failed: Connect to repo.brackwater.example:443 [repo.brackwater.example/192.0.2.40] failed\n"
     assert scrub(text) == wanted
-
-
-def _diagnosis_agrees(scenario: Scenario, played: Played) -> None:
-    """Hold the product's own verdict against the row, once the product can give one."""
-    if importlib.util.find_spec("logdoctor.diagnosis") is None:
-        return
-    diagnosis = importlib.import_module("logdoctor")
-    diagnose = getattr(diagnosis, "diagnose", None)
-    if diagnose is None:
-        return
-    verdict = diagnose(played.output.encode())
-    root = verdict.root
-    assert verdict.outcome == scenario.outcome
-    assert (root.failure if root else None) == scenario.failure

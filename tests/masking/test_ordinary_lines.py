@@ -74,7 +74,7 @@ password is required
 Password:
 Password for user fares:
 Enter passphrase for key '/home/ci/.ssh/id_rsa':
-Enter password: 
+Enter password: ...
 password: null
 password: true
 password: false
@@ -259,6 +259,17 @@ Set-Cookie: lang=deleted; Path=/; Max-Age=0
 -----BEGIN PUBLIC KEY-----
 ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIJx8dXb2mHk1cQp5v7n3rTqS9uYw4eKzL6oPaBfGhNdM build@brackwater
 SHA256:uNiVztksCsDhcc0u9e8BrJQXVUpKZIDTMczCvj3tD2s
+def load_cert_chain(self, certfile, keyfile=None, password=None):
+        token = token[:-1]
+        username, password = url_user_password
+        print(f"password={password!r}")
+    password: (bool, optional): Hide typed text.
+proxy_url="socks5h://<username>:<password>@proxy-host"
+The password was changed 12 days ago
+password reset for user fares2 done
+Password strength: 87
+ERROR: password hash pbkdf2-sha256 is not supported
+user password policy v1.2.3 loaded
 BUILD SUCCESS
 BUILD FAILED in 12s
 Finished: FAILURE

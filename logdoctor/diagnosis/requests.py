@@ -1,0 +1,88 @@
+"""What earlier lines prove about repositories: which hosts and ids downloads and uploads worked with."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from urllib.parse import urlsplit
+
+from logdoctor.intake import LineReader, clean
+from logdoctor.model import FactValue
+from logdoctor.scan import Tally
+
+__all__ = ["Transfers", "seen_transfers", "transfer_facts"]
+
+MAX_RUNS = 60
+LINES_PER_RUN = 40
+_DONE = re.compile(r"\b(?P<verb>Downloaded|Uploaded)(?: (?:from|to) (?P<id>[^:\s]+))?: (?P<url>https?://\S+)")
+
+
+@dataclass(slots=True)
+class Transfers:
+    """Hosts, repository ids and addresses by what worked with them."""
+
+    read_hosts: set[str] = field(default_factory=set)
+    read_ids: set[str] = field(default_factory=set)
+    written_hosts: set[str] = field(default_factory=set)
+    written_urls: set[str] = field(default_factory=set)
+
+
+def seen_transfers(tallies: Sequence[Tally], reader: LineReader, before: int) -> Transfers:
+    """What worked before a line, from a bounded sample of the runs of transfer lines."""
+    found = Transfers()
+    runs = [t for t in tallies if t.first < before]
+    for run in [*runs[: MAX_RUNS // 2], *runs[max(MAX_RUNS // 2, len(runs) - MAX_RUNS // 2) :]]:
+        for text in _lines(run, reader, before):
+            if match := _DONE.search(text):
+                _note(found, match)
+    return found
+
+
+def _lines(run: Tally, reader: LineReader, before: int) -> Iterator[str]:
+    count = min(LINES_PER_RUN, run.last - run.first, before - run.first - 1)
+    for start, end in [reader.line_at(run.offset), *reader.after(run.offset, max(0, count))]:
+        yield clean(reader.text(start, end)).text
+
+
+def _note(found: Transfers, match: re.Match[str]) -> None:
+    host = _host(match["url"])
+    if match["verb"] == "Uploaded":
+        found.written_urls.add(match["url"])
+        if host:
+            found.written_hosts.add(host)
+        return
+    if host:
+        found.read_hosts.add(host)
+    if match["id"]:
+        found.read_ids.add(match["id"])
+
+
+def transfer_facts(found: Transfers, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    """What the transfers prove about the failed request; a thing that was not seen stays unknown."""
+    host, url = str(known.get("host", "")), str(known.get("url", ""))
+    if host in found.read_hosts:
+        yield "downloads_from_host_worked", True
+    if known.get("repository_id") in found.read_ids:
+        yield "downloads_with_id_worked", True
+    if host in found.written_hosts:
+        yield "uploads_to_host_worked", True
+    if url and any(written.startswith(url.rstrip("/") + "/") for written in found.written_urls):
+        yield "uploads_to_repository_worked", True
+    artifact = str(known.get("artifact", ""))
+    if artifact and any(_is_artifact(written, artifact) for written in found.written_urls):
+        yield "uploaded_before", True
+
+
+def _is_artifact(url: str, artifact: str) -> bool:
+    parts = artifact.split(":")
+    if len(parts) < 3:
+        return False
+    return f"/{parts[0].replace('.', '/')}/{parts[1]}/{parts[-1]}/" in url
+
+
+def _host(url: str) -> str | None:
+    try:
+        return urlsplit(url).hostname
+    except ValueError:
+        return None
