@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 
 import regex
 from rapidfuzz import fuzz
@@ -10,6 +11,7 @@ from rapidfuzz import fuzz
 from logdoctor.catalogue.book import Catalogue
 from logdoctor.catalogue.growth import slow_input
 from logdoctor.catalogue.literals import FREQUENT, MIN_LENGTH
+from logdoctor.catalogue.loading import knowledge_folder
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.catalogue.problems import Problem
 from logdoctor.catalogue.standards import standard_problems
@@ -19,6 +21,7 @@ from logdoctor.model import Failure, Near, Signature
 __all__ = ["vet"]
 
 CLOSE_ENOUGH = 50
+TOO_OFTEN = 2
 Complain = Callable[[str, str, str], None]
 
 
@@ -78,6 +81,9 @@ def _vet_signature(signature: Signature, complain: Complain, *, growth: bool) ->
     for literal in signature.literals:
         if len(literal) < MIN_LENGTH or literal.strip().lower() in FREQUENT or literal.lower() in FREQUENT:
             complain(f"{key}.literal", f"{literal!r} is too short or too frequent", "give a rarer literal")
+    for literal in signature.literals:
+        if (often := _ordinary_lines_with(literal)) >= TOO_OFTEN:
+            complain(f"{key}.literal", f"{literal!r} stands in {often} lines of ordinary.txt", "give a rarer literal")
     for number, example in enumerate(signature.examples):
         if not matches(signature, example.text):
             complain(f"{key}.examples[{number}]", "its own signature misses it", "correct the pattern or the example")
@@ -90,6 +96,18 @@ def _vet_signature(signature: Signature, complain: Complain, *, growth: bool) ->
             complain(f"{key}.lookalikes[{number}]", "it is trivially far", "choose a line that could be mistaken")
     if growth and (slow := slow_input(signature.line, [e.text for e in signature.examples])):
         complain(f"{key}.line", f"the pattern backtracks without bound ({slow})", "bound its repeats")
+
+
+@cache
+def _ordinary_lines() -> tuple[str, ...]:
+    """Lines that logs are full of; a literal in them would make the scan look at every line. None in an installed package."""
+    folder = knowledge_folder()
+    path = folder / "ordinary.txt" if folder else None
+    return tuple(path.read_text(encoding="utf-8").splitlines()) if path and path.is_file() else ()
+
+
+def _ordinary_lines_with(literal: str) -> int:
+    return sum(literal in line for line in _ordinary_lines())
 
 
 def _comes_close(signature: Signature, lookalike: str) -> bool:

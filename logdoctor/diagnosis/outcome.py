@@ -63,9 +63,15 @@ def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Se
     )
     if bad > good and not _left_behind(timeline, bad, None):
         return Ending(outcome="failed", line=bad, by="tool")
-    if good and good >= bad:
+    if good and good >= bad and not _server_went_on(timeline, good):
         return Ending(outcome="succeeded", line=good, by="tool")
     return Ending(outcome="unknown")
+
+
+def _server_went_on(timeline: Timeline, line: int) -> bool:
+    """Whether the CI server began other work after a line, and the log then stops without its closing line."""
+    later = [m for m in timeline.of("open") if m.line > line and m.mark.tool == "ci"]
+    return any(timeline.step_at(m.line, timeline.lane_of(m.hit)).phase != "post" for m in later)
 
 
 def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
@@ -74,7 +80,7 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.inner
-        and (sighting.signature.ends or timeline.lines - sighting.line <= NEAR_THE_END)
+        and (sighting.signature.ends or (sighting.failure.phase != "test" and timeline.lines - sighting.line <= NEAR_THE_END))
     )
 
 

@@ -42,6 +42,8 @@ def choose_root(
         ended = [s for s in live if s.failure.outcome == "aborted" and s.weight == "hard"]
         late = [s for s in ended if not s.step.followed] or ended
         return Choice(root=late[0], named_by=late[0]) if late else None
+    if ending.outcome == "unknown":
+        live = [s for s in live if _sure(s)]
     last_words = _last_words(statements)
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
     if chosen is None:
@@ -53,6 +55,16 @@ def choose_root(
         named_by=lifted,
         wrapper=_wrapper_of(lifted, live),
         separate=tuple(_separate(root, last_words, live)),
+    )
+
+
+def _sure(sighting: Sighting) -> bool:
+    """What may be a root where the log does not say that the build failed: an error of a tool in a step nothing followed."""
+    return (
+        sighting.weight == "hard"
+        and not sighting.apart
+        and not sighting.step.followed
+        and sighting.failure.phase not in ("test", "post")
     )
 
 

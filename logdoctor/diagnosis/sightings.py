@@ -20,6 +20,7 @@ from logdoctor.scan import Scan
 
 __all__ = ["Sighting", "find_sightings"]
 
+TEST_FAILURES = frozenset({"test-failed", "test-process-crashed"})
 Weight = Literal["hard", "soft", "none"]
 
 _ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[)")
@@ -79,7 +80,17 @@ def _sighting(
         lane=lane,
         step=step,
         weight=_weight(signature, hit, foreign=foreign),
-        apart=step.phase == "test" and failure.phase not in ("test", "agent"),
+        apart=step.phase == "test" and not _concerns_tests(failure),
+    )
+
+
+def _concerns_tests(failure: Failure) -> bool:
+    """Whether a failure seen in test output can be the tests' own, and not what a program under test says."""
+    return (
+        failure.phase == "test"
+        or failure.outcome == "aborted"
+        or failure.stand_in != "no"
+        or not TEST_FAILURES.isdisjoint(failure.explains)
     )
 
 

@@ -16,9 +16,12 @@ __all__ = ["SCENARIOS", "ready"]
 
 Prepare = Callable[[Stage], str]
 HOST = "crates.brackwater.example"
-_HEAD = "[package]\nname = \"fares\"\nversion = \"1.4.0\"\nedition = \"2021\"\n"
+_HEAD = '[package]\nname = "fares"\nversion = "1.4.0"\nedition = "2021"\n'
 _LIB = "pub fn winter() -> u32 {\n    12\n}\n"
-_TESTS = _LIB + "\n#[cfg(test)]\nmod tests {\n    #[test]\n    fn summer() {}\n\n    #[test]\n    fn winter_fare() {\n        assert_eq!(super::winter(), 14);\n    }\n}\n"
+_TESTS = (
+    _LIB
+    + "\n#[cfg(test)]\nmod tests {\n    #[test]\n    fn summer() {}\n\n    #[test]\n    fn winter_fare() {\n        assert_eq!(super::winter(), 14);\n    }\n}\n"
+)
 
 
 def ready(stage: Stage) -> None:
@@ -30,7 +33,17 @@ def ready(stage: Stage) -> None:
         stage.env["RUSTUP_HOME"] = str(Path.home() / ".rustup")
 
 
-def _project(script: str, lib: str = _LIB, needs: str = "", head: str = _HEAD, *, rules: tuple[Rule, ...] = (), lock: bool = False, tls: str = "good", down: bool = False) -> Prepare:
+def _project(
+    script: str,
+    lib: str = _LIB,
+    needs: str = "",
+    head: str = _HEAD,
+    *,
+    rules: tuple[Rule, ...] = (),
+    lock: bool = False,
+    tls: str = "good",
+    down: bool = False,
+) -> Prepare:
     """A library that uses the registry; `lock`: it was locked before the last dependency came."""
 
     def prepare(stage: Stage) -> str:
@@ -76,7 +89,10 @@ def _answer(request: Request, url: str) -> Answer:
 def _crate(version: str) -> bytes:
     raw = io.BytesIO()
     with tarfile.open(fileobj=raw, mode="w:gz", compresslevel=1) as archive:
-        for name, text in (("Cargo.toml", f'[package]\nname = "tides"\nversion = "{version}"\n'), ("src/lib.rs", "pub fn high() -> u32 { 4 }\n")):
+        for name, text in (
+            ("Cargo.toml", f'[package]\nname = "tides"\nversion = "{version}"\n'),
+            ("src/lib.rs", "pub fn high() -> u32 { 4 }\n"),
+        ):
             entry = tarfile.TarInfo(f"tides-{version}/{name}")
             entry.size = len(text)
             archive.addfile(entry, io.BytesIO(text.encode()))

@@ -29,7 +29,11 @@ def _fetch_no_tty(stage: Stage) -> str:
 
 
 def _forbidden(stage: Stage) -> str:
-    rule = Rule(path="^/fares.git", method="GET|POST", answer=Answer(status=403, reason="Forbidden", body="Your account is not a member of this project."))
+    rule = Rule(
+        path="^/fares.git",
+        method="GET|POST",
+        answer=Answer(status=403, reason="Forbidden", body="Your account is not a member of this project."),
+    )
     url = serve_git(stage, [rule])
     return f"git clone --depth 1 --branch main {url}/fares.git .\n./build.sh\n"
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 import subprocess
 import time
-from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from tests.lab.other_support import Missing, Stage
+from tests.lab.other_support import MissingToolError, Stage
 from tests.lab.rule_server import Answer, Request, Rule, closed_port
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 __all__ = ["HOST", "checkout", "origin", "serve_git", "serve_ssh"]
 
@@ -88,7 +91,9 @@ def serve_ssh(stage: Stage) -> str:
     top = origin(stage)
     folder, port = stage.world.base / "etc" / "ssh", closed_port()
     folder.mkdir(parents=True)
-    stage.quiet(f"ssh-keygen -q -t ed25519 -N '' -f {folder}/host_key && ssh-keygen -q -t ed25519 -N '' -f {folder}/user_key")
+    stage.quiet(
+        f"ssh-keygen -q -t ed25519 -N '' -f {folder}/host_key && ssh-keygen -q -t ed25519 -N '' -f {folder}/user_key"
+    )
     Path("/run/sshd").mkdir(exist_ok=True) if os.geteuid() == 0 else None
     server = subprocess.Popen(
         [str(sshd), "-D", "-e", "-p", str(port), "-f", "/dev/null", "-h", f"{folder}/host_key", "-o", "ListenAddress=127.0.0.1",
@@ -100,7 +105,7 @@ def serve_ssh(stage: Stage) -> str:
     stage.stack.callback(server.terminate)
     time.sleep(0.5)
     if server.poll() is not None:
-        raise Missing("the SSH server did not start")
+        raise MissingToolError("the SSH server did not start")
     stage.show(port, HOST, 2222)
     stage.texts.append(("git@localhost", f"git@{HOST}"))
     return f"ssh://git@localhost:{port}{top}"

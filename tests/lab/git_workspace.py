@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from tests.lab.git_site import HOST, checkout, origin, serve_git, with_identity
-from tests.lab.other_support import Missing, Scenario, Stage
+from tests.lab.other_support import MissingToolError, Scenario, Stage
 from tests.lab.rule_server import Answer, Rule
 
 __all__ = ["SCENARIOS"]
@@ -57,7 +57,7 @@ def _submodule_auth(stage: Stage) -> str:
 
 def _unsafe_ownership(stage: Stage) -> str:
     if os.geteuid() != 0:
-        raise Missing("needs to give a folder to another user")
+        raise MissingToolError("needs to give a folder to another user")
     checkout(stage, serve_git(stage))
     stage.quiet("chown -R 1001:1001 .")
     return "git rev-parse --abbrev-ref HEAD\n./build.sh\n"
@@ -73,7 +73,9 @@ def _ref_lock(stage: Stage) -> str:
     url = serve_git(stage)
     checkout(stage, url)
     stage.write(".git/refs/remotes/origin/release/1.5.lock", "")
-    with_identity(stage, f"git clone -q {url}/fares.git ../edit && git -C ../edit push -q origin main:refs/heads/release/1.5")
+    with_identity(
+        stage, f"git clone -q {url}/fares.git ../edit && git -C ../edit push -q origin main:refs/heads/release/1.5"
+    )
     return "git fetch --prune origin\n./build.sh\n"
 
 
@@ -101,7 +103,10 @@ def _untracked(stage: Stage) -> str:
 def _pull_overwritten(stage: Stage) -> str:
     url = serve_git(stage)
     checkout(stage, url)
-    with_identity(stage, f"git clone -q {url}/fares.git ../edit && cd ../edit && echo 'summer: 16.00' > tariff.yaml && git commit -qam 'Raise' && git push -q")
+    with_identity(
+        stage,
+        f"git clone -q {url}/fares.git ../edit && cd ../edit && echo 'summer: 16.00' > tariff.yaml && git commit -qam 'Raise' && git push -q",
+    )
     stage.write("tariff.yaml", "summer: 15.00\n")
     return "git pull --ff-only origin main\n"
 
@@ -127,7 +132,10 @@ def _corrupt(stage: Stage) -> str:
 
 def _loose_object(stage: Stage) -> str:
     checkout(stage, serve_git(stage))
-    with_identity(stage, "echo 'more' >> README.md; git commit -qam more; p=$(git rev-parse HEAD); f=.git/objects/${p:0:2}/${p:2}; chmod u+w $f; : > $f")
+    with_identity(
+        stage,
+        "echo 'more' >> README.md; git commit -qam more; p=$(git rev-parse HEAD); f=.git/objects/${p:0:2}/${p:2}; chmod u+w $f; : > $f",
+    )
     return "git fetch origin\ngit checkout -f main\n"
 
 
@@ -140,14 +148,20 @@ def _bad_index(stage: Stage) -> str:
 def _tag_conflict(stage: Stage) -> str:
     url = serve_git(stage)
     checkout(stage, url)
-    with_identity(stage, f"git clone -q {url}/fares.git ../edit && cd ../edit && git tag -f v1.4.0 >/dev/null && git push -qf origin v1.4.0")
+    with_identity(
+        stage,
+        f"git clone -q {url}/fares.git ../edit && cd ../edit && git tag -f v1.4.0 >/dev/null && git push -qf origin v1.4.0",
+    )
     return "git fetch --tags origin\n./build.sh\n"
 
 
 def _branch_folder(stage: Stage) -> str:
     url = serve_git(stage)
     checkout(stage, url)
-    with_identity(stage, f"git clone -q {url}/fares.git ../edit && cd ../edit && git push -q origin :release/1.4 && git push -q origin main:release")
+    with_identity(
+        stage,
+        f"git clone -q {url}/fares.git ../edit && cd ../edit && git push -q origin :release/1.4 && git push -q origin main:release",
+    )
     return "git fetch origin\n"
 
 
@@ -166,8 +180,14 @@ def _identity_merge(stage: Stage) -> str:
 def _not_fast_forward(stage: Stage) -> str:
     url = serve_git(stage)
     checkout(stage, url)
-    with_identity(stage, f"git clone -q {url}/fares.git ../edit && cd ../edit && echo x >> README.md && git commit -qam 'Note' && git push -q")
-    return _BOT + "./build.sh\necho 1.5.1 > VERSION\ngit add VERSION\ngit commit -m 'Version 1.5.1'\ngit push origin main\n"
+    with_identity(
+        stage,
+        f"git clone -q {url}/fares.git ../edit && cd ../edit && echo x >> README.md && git commit -qam 'Note' && git push -q",
+    )
+    return (
+        _BOT
+        + "./build.sh\necho 1.5.1 > VERSION\ngit add VERSION\ngit commit -m 'Version 1.5.1'\ngit push origin main\n"
+    )
 
 
 def _behind_unfetched(stage: Stage) -> str:
@@ -192,14 +212,22 @@ def _tag_exists(stage: Stage) -> str:
 def _push_auth(stage: Stage) -> str:
     rule = Rule(path="git-receive-pack", method="GET|POST", answer=Answer(status=401))
     checkout(stage, serve_git(stage, [rule]))
-    return "export GIT_TERMINAL_PROMPT=0\n" + _BOT + "git commit -q --allow-empty -m 'Release 1.5.0'\ngit push origin HEAD:main\n"
+    return (
+        "export GIT_TERMINAL_PROMPT=0\n"
+        + _BOT
+        + "git commit -q --allow-empty -m 'Release 1.5.0'\ngit push origin HEAD:main\n"
+    )
 
 
 def _lfs_missing(stage: Stage) -> str:
     stage.chest.system("git-lfs")
     _with_lfs(stage, serve_git(stage))
-    stage.quiet("git config --global filter.lfs.smudge 'git-lfs smudge -- %f' && git config --global filter.lfs.required true")
-    stage.quiet("mkdir -p ../bin; for c in git sh bash sed ls cat; do ln -s $(command -v $c) ../bin/$c; done; ln -s /usr/lib ../lib")
+    stage.quiet(
+        "git config --global filter.lfs.smudge 'git-lfs smudge -- %f' && git config --global filter.lfs.required true"
+    )
+    stage.quiet(
+        "mkdir -p ../bin; for c in git sh bash sed ls cat; do ln -s $(command -v $c) ../bin/$c; done; ln -s /usr/lib ../lib"
+    )
     stage.env["PATH"] = str(stage.project.parent / "bin")
     return "git clone $ORIGIN/fares.git .\n"
 

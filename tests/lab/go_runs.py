@@ -47,12 +47,17 @@ def _answer(request: Request) -> Answer:
 def _zip() -> bytes:
     raw = io.BytesIO()
     with zipfile.ZipFile(raw, "w") as archive:
-        for name, text in (("go.mod", f"module {_TIDES}\n\ngo 1.20\n"), ("tides.go", "package tides\n\n// High gives the water.\nfunc High() int { return 4 }\n")):
+        for name, text in (
+            ("go.mod", f"module {_TIDES}\n\ngo 1.20\n"),
+            ("tides.go", "package tides\n\n// High gives the water.\nfunc High() int { return 4 }\n"),
+        ):
             archive.writestr(zipfile.ZipInfo(f"{_TIDES}@v1.0.0/{name}", (2026, 2, 3, 4, 5, 6)), text)
     return raw.getvalue()
 
 
-def _build(files: Mapping[str, str], script: str, *rules: Rule, tls: str = "good", proxy: bool = False, setup: str = "") -> Prepare:
+def _build(
+    files: Mapping[str, str], script: str, *rules: Rule, tls: str = "good", proxy: bool = False, setup: str = ""
+) -> Prepare:
     def prepare(stage: Stage) -> str:
         ready(stage, _proxy(stage, *rules, tls=tls) if proxy else "off")
         for name, text in files.items():
@@ -72,7 +77,9 @@ def _down(stage: Stage) -> str:
 
 
 def _row(slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
-    return Scenario(tool="go", slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=("go", "version"))
+    return Scenario(
+        tool="go", slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=("go", "version")
+    )
 
 
 _APP = {"go.mod": _MOD, "main.go": _MAIN}

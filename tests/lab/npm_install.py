@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from tests.lab.npm_registry import Package, manifest, serve_npm, use_npm
-from tests.lab.other_support import Missing, Scenario, Stage
+from tests.lab.other_support import MissingToolError, Scenario, Stage
 from tests.lab.rule_server import Answer, Rule
 
 __all__ = ["SCENARIOS"]
@@ -102,7 +102,9 @@ def _proxy(npm: str) -> Prepare:
     def prepare(stage: Stage) -> str:
         refuse = Rule(path=".", method="CONNECT", answer=Answer(status=407, reason="Proxy Authentication Required"))
         proxy = stage.serve("proxy.brackwater.example", [refuse], tls="none")
-        use_npm(stage, npm, "https://packages.brackwater.example/npm", settings=f"https-proxy={proxy}\nfetch-retries=0\n")
+        use_npm(
+            stage, npm, "https://packages.brackwater.example/npm", settings=f"https-proxy={proxy}\nfetch-retries=0\n"
+        )
         manifest(stage, _GOOD)
         return _HEAD + "npm install --no-progress\n"
 
@@ -111,13 +113,24 @@ def _proxy(npm: str) -> Prepare:
 
 def _native(npm: str) -> Prepare:
     def prepare(stage: Stage) -> str:
-        package = Package(extra={"scripts": {"install": "node-gyp rebuild"}, "gypfile": True}, files={"binding.gyp": "{'targets': [{'target_name': 'gauge', 'sources': ['gauge.c']}]}", "gauge.c": "int gauge;\n"})
+        package = Package(
+            extra={"scripts": {"install": "node-gyp rebuild"}, "gypfile": True},
+            files={
+                "binding.gyp": "{'targets': [{'target_name': 'gauge', 'sources': ['gauge.c']}]}",
+                "gauge.c": "int gauge;\n",
+            },
+        )
         use_npm(stage, npm, serve_npm(stage, packages={"tide-gauge": package}))
         manifest(stage, {"tide-gauge": "1.0.0"})
-        stage.quiet("mkdir -p ../bin; for c in sh bash node env uname python3; do ln -s $(command -v $c) ../bin/$c; done")
+        stage.quiet(
+            "mkdir -p ../bin; for c in sh bash node env uname python3; do ln -s $(command -v $c) ../bin/$c; done"
+        )
         if not Path("/usr/include/node/node.h").exists():
-            raise Missing("the headers of Node.js are not below /usr")
-        stage.env |= {"PATH": f"{stage.chest.npm(f'npm@{npm}')}:{stage.project.parent / 'bin'}", "npm_config_nodedir": "/usr"}
+            raise MissingToolError("the headers of Node.js are not below /usr")
+        stage.env |= {
+            "PATH": f"{stage.chest.npm(f'npm@{npm}')}:{stage.project.parent / 'bin'}",
+            "npm_config_nodedir": "/usr",
+        }
         return _HEAD + "npm install --no-progress\n"
 
     return prepare
@@ -127,7 +140,7 @@ def _status(status: int, body: str, path: str = "tariff-core", reason: str | Non
     return Rule(path=path, answer=Answer(status=status, body=body, kind=_JSON, reason=reason))
 
 
-def _row(npm: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(npm: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     return Scenario(tool="npm", slug=slug, prepare=prepare, failure=failure, line=line, frame=frame)
 
 
@@ -135,7 +148,7 @@ _ERR = r"npm (ERR!|error) "
 _MISSING = {"@brackwater/berths": "^1.0.0", **_GOOD}
 _CONFLICT = {"@brackwater/berth-map": "^3.1.0", "@brackwater/tariff-core": "^2.0.0"}
 _PAGE = Answer(body="<!DOCTYPE html>\n<html><head><title>Sign in</title></head></html>", kind="text/html")
-_TOOLS = {"devDependencies": {"quay-clock": "^5.0.0"}}
+_CLOCK = {"quay-clock": "^5.0.0"}
 _TESTS = "const test = require('node:test');\nconst assert = require('node:assert');\ntest('winter fare', () => { assert.strictEqual(12.5, 14); });\n"
 
 SCENARIOS = (
@@ -172,15 +185,15 @@ SCENARIOS = (
     _row("10", "not-cached", _install("10", _GOOD, command="npm install --offline"), "resolve-offline-miss", _ERR + ".*(ENOTCACHED|no cached response)"),
     _row("11", "web-page", _install("11", _GOOD, Rule(path=".", answer=_PAGE)), "resolve-not-a-repository-answer", _ERR + ".*(invalid json|Unexpected token)", "job"),
     _row("6", "script-missing", _scripted("6", "npm run bundle\n"), "setup-goal-unknown", _ERR + "missing script"),
-    _row("8", "script-missing", _scripted("8", "npm run bundle\n"), "setup-goal-unknown", _ERR + "Missing script", "clock"),
-    _row("11", "script-missing", _scripted("11", "npm run bundle\n"), "setup-goal-unknown", _ERR + "Missing script", "iso"),
+    _row("8", "script-missing", _scripted("8", "npm run bundle\n"), "setup-goal-unknown", _ERR + "MissingToolError script", "clock"),
+    _row("11", "script-missing", _scripted("11", "npm run bundle\n"), "setup-goal-unknown", _ERR + "MissingToolError script", "iso"),
     _row("6", "manifest-not-json", _with_file(_install("6", _GOOD), "package.json", '{"name": "fares",\n "version": "1.0.0"\n "license": "MIT"}\n'), "setup-build-file-invalid", _ERR + ".*(Failed to parse|JSON)"),
     _row("10", "manifest-conflict-marks", _with_file(_install("10", _GOOD), "package.json", '{\n<<<<<<< HEAD\n  "name": "fares"\n=======\n  "name": "fare"\n>>>>>>> main\n}\n'), "setup-build-file-invalid", _ERR + ".*(EJSONPARSE|Merge conflict|JSON)", "iso"),
     _row("6", "manifest-missing", _no_manifest("6"), "setup-build-file-missing", _ERR + ".*ENOENT", "job"),
     _row("10", "manifest-missing", _with_file(_no_manifest("10"), "README", "fares\n"), "setup-build-file-missing", _ERR + ".*(enoent|ENOENT)", "clock"),
-    _row("8", "engine-strict", _install("8", _GOOD, settings="engine-strict=true\n", **_TOOLS), "setup-node-version-unsupported", _ERR + ".*(EBADENGINE|Unsupported engine)"),
-    _row("11", "engine-strict", _install("11", _GOOD, settings="engine-strict=true\n", **_TOOLS), "setup-node-version-unsupported", _ERR + ".*(EBADENGINE|Unsupported engine)", "iso"),
-    _row("6", "engine-strict", _install("6", _GOOD, settings="engine-strict=true\n", **_TOOLS), "setup-node-version-unsupported", _ERR + ".*(ENOTSUP|Unsupported engine)"),
+    _row("8", "engine-strict", _install("8", _GOOD, settings="engine-strict=true\n", devDependencies=_CLOCK), "setup-node-version-unsupported", _ERR + ".*(EBADENGINE|Unsupported engine)"),
+    _row("11", "engine-strict", _install("11", _GOOD, settings="engine-strict=true\n", devDependencies=_CLOCK), "setup-node-version-unsupported", _ERR + ".*(EBADENGINE|Unsupported engine)", "iso"),
+    _row("6", "engine-strict", _install("6", _GOOD, settings="engine-strict=true\n", devDependencies=_CLOCK), "setup-node-version-unsupported", _ERR + ".*(ENOTSUP|Unsupported engine)"),
     _row("10", "module-missing", _with_file(_scripted("10", "npm start\n", scripts={"start": "node server.js"}), "server.js", "const express = require('express');\nexpress().listen(0);\n"), "setup-node-module-missing", "Error: Cannot find module 'express'"),
     _row("8", "test-failed", _with_file(_scripted("8", "npm test\n", scripts={"test": "node --test"}), "fares.test.js", _TESTS), "test-failed", "not ok 1 - winter fare|✖ winter fare", "iso"),
     _row("11", "command-missing", _scripted("11", "npm run lint\n", scripts={"lint": "eslint ."}), "setup-node-module-missing", "eslint: (command )?not found"),

@@ -14,19 +14,29 @@ _JSON = "application/json"
 Prepare = Callable[[Stage], str]
 
 
-def _publish(npm: str, status: int, body: str, *, token: bool = True, headers: tuple[tuple[str, str], ...] = ()) -> Prepare:
+def _publish(
+    npm: str, status: int, body: str, *, token: bool = True, headers: tuple[tuple[str, str], ...] = ()
+) -> Prepare:
     """A package whose upload the registry answers with this status; other requests work."""
     answer = Answer(status=status, body=body, kind=_JSON, headers=headers)
     return _send(npm, [Rule(path="fares", method="PUT", answer=answer)], token=token)
 
 
-def _send(npm: str, rules: list[Rule], *, token: bool = True, version: str = "1.4.0", name: str = "@brackwater/fares") -> Prepare:
+def _send(
+    npm: str, rules: list[Rule], *, token: bool = True, version: str = "1.4.0", name: str = "@brackwater/fares"
+) -> Prepare:
     def prepare(stage: Stage) -> str:
         url = serve_npm(stage, rules, packages={"@brackwater/fares": Package(versions=("1.3.0",))})
         use_npm(stage, npm, url, settings=f"//{url.split('//')[1]}/:_authToken=${{NPM_TOKEN}}\n" if token else "")
         if token:
             stage.env["NPM_TOKEN"] = "made-up-for-the-lab"
-        manifest(stage, {"tide-tables": "^4.0.0"}, name=name, version=version, scripts={"build": "echo built fares", "prepublishOnly": "npm run build"})
+        manifest(
+            stage,
+            {"tide-tables": "^4.0.0"},
+            name=name,
+            version=version,
+            scripts={"build": "echo built fares", "prepublishOnly": "npm run build"},
+        )
         stage.write("index.js", "module.exports = {};\n")
         return "npm install --no-progress\nnpm run build\nnpm publish\n"
 
@@ -45,7 +55,10 @@ def _down(npm: str) -> Prepare:
         use_npm(stage, npm, stage.closed(HOST))
         manifest(stage)
         port = next(iter(stage.ports))
-        stage.at_home(".npmrc", f"registry=https://localhost:{port}/\n//localhost:{port}/:_authToken=made-up\nfetch-retries=0\nupdate-notifier=false\n")
+        stage.at_home(
+            ".npmrc",
+            f"registry=https://localhost:{port}/\n//localhost:{port}/:_authToken=made-up\nfetch-retries=0\nupdate-notifier=false\n",
+        )
         return "npm pack --silent\nnpm publish\n"
 
     return prepare
@@ -55,7 +68,7 @@ _OTP = '{"error": "This operation requires a one-time password from your authent
 _ERR = r"npm (ERR!|error) "
 
 
-def _row(npm: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(npm: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     return Scenario(tool="npm", slug=f"publish-{slug}", prepare=prepare, failure=failure, line=line, frame=frame)
 
 

@@ -8,11 +8,15 @@ import io
 import json
 import tarfile
 import urllib.parse
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from tests.lab.other_support import Stage
 from tests.lab.rule_server import Answer, Request, Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tests.lab.other_support import Stage
 
 __all__ = ["HOST", "Package", "manifest", "serve_npm", "use_npm"]
 
@@ -33,15 +37,21 @@ class Package:
 
 PACKAGES: Mapping[str, Package] = {
     "@brackwater/tariff-core": Package(versions=("1.2.0", "1.3.0", "2.0.0")),
-    "@brackwater/berth-map": Package(versions=("3.1.4",), extra={"peerDependencies": {"@brackwater/tariff-core": "^1.2.0"}}),
-    "@brackwater/old-tides": Package(versions=("0.9.1",), extra={"deprecated": "old-tides is no longer maintained, use tides"}),
+    "@brackwater/berth-map": Package(
+        versions=("3.1.4",), extra={"peerDependencies": {"@brackwater/tariff-core": "^1.2.0"}}
+    ),
+    "@brackwater/old-tides": Package(
+        versions=("0.9.1",), extra={"deprecated": "old-tides is no longer maintained, use tides"}
+    ),
     "tide-tables": Package(versions=("4.0.0", "4.1.0"), extra={"engines": {"node": ">=14"}}),
     "quay-clock": Package(versions=("5.0.0",), extra={"engines": {"node": ">=24.4.0"}}),
     "ferry-log": Package(versions=("2.2.2",), integrity="sha512-" + base64.b64encode(b"x" * 64).decode()),
 }
 
 
-def serve_npm(stage: Stage, rules: Sequence[Rule] = (), *, packages: Mapping[str, Package] | None = None, tls: str = "good") -> str:
+def serve_npm(
+    stage: Stage, rules: Sequence[Rule] = (), *, packages: Mapping[str, Package] | None = None, tls: str = "good"
+) -> str:
     """Start the registry; the given rules come first. Gives its address."""
     shelf = {**PACKAGES, **(packages or {})}
     address: list[str] = []
@@ -87,14 +97,18 @@ def _answer(shelf: Mapping[str, Package], request: Request, url: str) -> Answer:
 def _document(name: str, package: Package, url: str) -> dict[str, object]:
     versions = {version: _listed(name, version, package, url) for version in package.versions}
     return {"name": name, "dist-tags": {"latest": package.versions[-1]}, "versions": versions,
-            "time": {version: "2026-02-03T04:05:06.000Z" for version in package.versions}}  # fmt: skip
+            "time": dict.fromkeys(package.versions, "2026-02-03T04:05:06.000Z")}  # fmt: skip
 
 
 def _listed(name: str, version: str, package: Package, url: str) -> dict[str, object]:
     body = _tarball(name, version, package)
     integrity = package.integrity or "sha512-" + base64.b64encode(hashlib.sha512(body).digest()).decode()
     shasum = hashlib.sha1(b"wrong" if package.integrity else body).hexdigest()
-    dist = {"tarball": f"{url}/{name}/-/{name.split('/')[-1]}-{version}.tgz", "integrity": integrity, "shasum": shasum}
+    dist = {
+        "tarball": f"{url}/{name}/-/{name.rsplit('/', maxsplit=1)[-1]}-{version}.tgz",
+        "integrity": integrity,
+        "shasum": shasum,
+    }
     return {"name": name, "version": version, **package.extra, "dist": dist}
 
 

@@ -24,7 +24,10 @@ def _ready(stage: Stage, package: str, url: str, settings: str = "") -> None:
         key = "caFilePath" if package.endswith("@3") else "httpsCaFilePath"
         # In CI these generations refuse to write a lock file unless told otherwise.
         settings += "" if "immutable" in settings else "enableImmutableInstalls: false\n"
-        stage.write(".yarnrc.yml", f'npmRegistryServer: "{url}"\nenableTelemetry: false\nhttpRetry: 0\n{key}: "{trust}"\nnodeLinker: node-modules\n{settings}')
+        stage.write(
+            ".yarnrc.yml",
+            f'npmRegistryServer: "{url}"\nenableTelemetry: false\nhttpRetry: 0\n{key}: "{trust}"\nnodeLinker: node-modules\n{settings}',
+        )
         return
     fast = "fetch-retries=1\nfetch-retry-mintimeout=50\nfetch-retry-maxtimeout=100\nupdate-notifier=false\n"
     stage.at_home(".npmrc", f"registry={url}/\ncafile={trust}\n{fast}{settings}")
@@ -65,7 +68,7 @@ def _status(status: int, path: str = "tariff-core") -> Rule:
     return Rule(path=path, answer=Answer(status=status, body='{"error": "refused"}', kind=_JSON))
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame)
 
 

@@ -7,7 +7,7 @@ import os
 import socket
 from collections.abc import Callable
 
-from tests.lab.other_support import Missing, Scenario, Stage
+from tests.lab.other_support import MissingToolError, Scenario, Stage
 from tests.lab.rule_server import Answer, Rule
 
 __all__ = ["SCENARIOS"]
@@ -31,7 +31,7 @@ def _docker(script: str, *, host: bool = False) -> Prepare:
 def _docker_socket(stage: Stage) -> str:
     stage.chest.system("docker")
     if os.geteuid() != 0:
-        raise Missing("needs to become another user")
+        raise MissingToolError("needs to become another user")
     path = stage.world.base / "var" / "run" / "docker.sock"
     path.parent.mkdir(parents=True)
     listening = socket.socket(socket.AF_UNIX)
@@ -43,7 +43,9 @@ def _docker_socket(stage: Stage) -> str:
     return "setpriv --reuid=1001 --clear-groups docker ps\n"
 
 
-def _cluster(script: str, rules: list[Rule], *, tls: str = "good", down: bool = False, manifest: str | None = None) -> Prepare:
+def _cluster(
+    script: str, rules: list[Rule], *, tls: str = "good", down: bool = False, manifest: str | None = None
+) -> Prepare:
     """A cluster whose interface answers by rule."""
 
     def prepare(stage: Stage) -> str:
@@ -61,7 +63,14 @@ def _cluster(script: str, rules: list[Rule], *, tls: str = "good", down: bool = 
 
 
 def _status(code: int, reason: str, message: str) -> Answer:
-    body = {"kind": "Status", "apiVersion": "v1", "status": "Failure", "message": message, "reason": reason, "code": code}
+    body = {
+        "kind": "Status",
+        "apiVersion": "v1",
+        "status": "Failure",
+        "message": message,
+        "reason": reason,
+        "code": code,
+    }
     return Answer(status=code, body=json.dumps(body), kind="application/json")
 
 
@@ -89,18 +98,30 @@ def _ansible(script: str, playbook: str, hosts: str = "") -> Prepare:
         stage.texts.append((f"127.0.0.1 port {port}", "quay-1.brackwater.example port 22"))
         stage.write("deploy.yml", playbook)
         stage.write("hosts.ini", hosts.replace("PORT", port))
-        stage.env |= {"ANSIBLE_NOCOLOR": "1", "ANSIBLE_HOST_KEY_CHECKING": "False", "ANSIBLE_PYTHON_INTERPRETER": "auto_silent"}
+        stage.env |= {
+            "ANSIBLE_NOCOLOR": "1",
+            "ANSIBLE_HOST_KEY_CHECKING": "False",
+            "ANSIBLE_PYTHON_INTERPRETER": "auto_silent",
+        }
         return script + "\n"
 
     return prepare
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str) -> Scenario:
-    return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None)
+def _row(
+    tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str
+) -> Scenario:  # noqa: PLR0917 - the columns of a table
+    return Scenario(
+        tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None
+    )
 
 
 _MANIFEST = "apiVersion: v1\nkind: ConfigMap\nmetadata:\n  name: fares\ndata:\n  winter: '12.50'\n"
-_FORBIDDEN = _status(403, "Forbidden", 'configmaps "fares" is forbidden: User "ci" cannot get resource "configmaps" in API group "" in the namespace "fares"')
+_FORBIDDEN = _status(
+    403,
+    "Forbidden",
+    'configmaps "fares" is forbidden: User "ci" cannot get resource "configmaps" in API group "" in the namespace "fares"',
+)
 _API = [
     Rule(path="^/api(\\?|$)", answer=Answer(body='{"kind": "APIVersions", "versions": ["v1"]}', kind="application/json")),
     Rule(path="^/apis(\\?|$)", answer=Answer(body='{"kind": "APIGroupList", "apiVersion": "v1", "groups": []}', kind="application/json")),

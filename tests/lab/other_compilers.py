@@ -11,7 +11,9 @@ __all__ = ["SCENARIOS"]
 Prepare = Callable[[Stage], str]
 
 
-def files(script: str, content: Mapping[str, str], *, hide: tuple[str, ...] = (), needs: tuple[str, ...] = ()) -> Prepare:
+def files(
+    script: str, content: Mapping[str, str], *, hide: tuple[str, ...] = (), needs: tuple[str, ...] = ()
+) -> Prepare:
     """A project with these files; `hide`: commands that are not on this agent."""
 
     def prepare(stage: Stage) -> str:
@@ -35,7 +37,9 @@ def _hide(stage: Stage, commands: tuple[str, ...]) -> None:
 
 
 def _too_new(stage: Stage) -> str:
-    newer = stage.chest.system("/usr/lib/jvm/temurin-25-jdk-amd64/bin/javac", "/usr/lib/jvm/java-21-openjdk-amd64/bin/javac")
+    newer = stage.chest.system(
+        "/usr/lib/jvm/temurin-25-jdk-amd64/bin/javac", "/usr/lib/jvm/java-21-openjdk-amd64/bin/javac"
+    )
     stage.write("Fares.java", _FARES)
     stage.quiet(f"{newer} -d classes Fares.java")
     return "java -version\njava -cp classes Fares\n"
@@ -54,7 +58,7 @@ def _no_room(stage: Stage) -> str:
     return "javac Fares.java\nulimit -v 3000000\njava -Xms64g -Xmx64g Fares\n"
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame)
 
 

@@ -42,13 +42,19 @@ def _pnpm(stage: Stage) -> str:
     url = serve_npm(stage, [reset])
     stage.use(stage.chest.system("node").parent)
     stage.use(stage.chest.npm("pnpm@9"))
-    stage.at_home(".npmrc", f"registry={url}/\ncafile={stage.env['NODE_EXTRA_CA_CERTS']}\nfetch-retry-mintimeout=50\nfetch-retry-maxtimeout=100\n")
+    stage.at_home(
+        ".npmrc",
+        f"registry={url}/\ncafile={stage.env['NODE_EXTRA_CA_CERTS']}\nfetch-retry-mintimeout=50\nfetch-retry-maxtimeout=100\n",
+    )
     manifest(stage, _OLD, scripts={"build": "echo built"})
     return "pnpm install --no-frozen-lockfile\npnpm run build\n"
 
 
 def _pip_recovers(stage: Stage) -> str:
-    rules = [Rule(path="^/simple/tide", answer=Answer(drop="reset"), times=1), Rule(path="^/files", answer=Answer(status=503), times=1)]
+    rules = [
+        Rule(path="^/simple/tide", answer=Answer(drop="reset"), times=1),
+        Rule(path="^/files", answer=Answer(status=503), times=1),
+    ]
     use_pip(stage, "3.12", "pip==26.3", serve_index(stage, rules))
     stage.write("requirements.txt", "tide-tables\ntariff-core<2\n")
     return "pip install -r requirements.txt\npython -c 'import tide_tables; print(tide_tables.VERSION)'\n"
@@ -56,7 +62,9 @@ def _pip_recovers(stage: Stage) -> str:
 
 def _pip_old(stage: Stage) -> str:
     use_pip(stage, "3.8", "pip==20.0.2", serve_index(stage))
-    return "pip install tariff-core==1.2.0\npip install berth-map winter-plan\npython -c 'import berth_map, winter_plan'\n"
+    return (
+        "pip install tariff-core==1.2.0\npip install berth-map winter-plan\npython -c 'import berth_map, winter_plan'\n"
+    )
 
 
 def _git_detached(stage: Stage) -> str:
@@ -66,7 +74,7 @@ def _git_detached(stage: Stage) -> str:
 
 def _git_retry(stage: Stage) -> str:
     url = serve_git(stage, [Rule(path="^/fares.git", answer=Answer(status=503), times=1)])
-    return f"for attempt in 1 2 3; do\n  git clone {url}/fares.git src && break\n  echo \"attempt $attempt failed, trying again\"\ndone\ncd src\n./build.sh\n"
+    return f'for attempt in 1 2 3; do\n  git clone {url}/fares.git src && break\n  echo "attempt $attempt failed, trying again"\ndone\ncd src\n./build.sh\n'
 
 
 def _git_optional(stage: Stage) -> str:
@@ -81,7 +89,10 @@ def _git_push(stage: Stage) -> str:
 
 
 def _curl_retry(stage: Stage) -> str:
-    rules = [Rule(path="tide-tool", answer=Answer(status=503), times=1), Rule(path="tide-tool", answer=Answer(body="tool"))]
+    rules = [
+        Rule(path="tide-tool", answer=Answer(status=503), times=1),
+        Rule(path="tide-tool", answer=Answer(body="tool")),
+    ]
     url = stage.serve("files.brackwater.example", rules)
     return f"curl -fsSL --retry 3 --retry-delay 1 -o tide-tool {url}/tools/tide-tool\ncurl -fsS {url}/tools/optional.tgz -o optional.tgz || echo 'optional tool not there'\nls\n"
 
@@ -98,8 +109,8 @@ def _go(stage: Stage) -> str:
 def _cargo(stage: Stage) -> str:
     cargo_runs.ready(stage)
     stage.write("Cargo.toml", '[package]\nname = "fares"\nversion = "1.4.0"\nedition = "2021"\n')
-    stage.write("src/lib.rs", "fn unused() {}\n\npub fn winter() -> u32 {\n    let spare = 1;\n    12\n}\n\n#[cfg(test)]\nmod tests {\n    #[test]\n    #[should_panic(expected = \"no tariff\")]\n"
-                "    fn refuses() {\n        panic!(\"error: no tariff\");\n    }\n\n    #[test]\n    fn winter() {\n        eprintln!(\"ERROR tariff service not reachable, using defaults\");\n        assert_eq!(super::winter(), 12);\n    }\n}\n")  # fmt: skip
+    stage.write("src/lib.rs", 'fn unused() {}\n\npub fn winter() -> u32 {\n    let spare = 1;\n    12\n}\n\n#[cfg(test)]\nmod tests {\n    #[test]\n    #[should_panic(expected = "no tariff")]\n'
+                '    fn refuses() {\n        panic!("error: no tariff");\n    }\n\n    #[test]\n    fn winter() {\n        eprintln!("ERROR tariff service not reachable, using defaults");\n        assert_eq!(super::winter(), 12);\n    }\n}\n')  # fmt: skip
     return "cargo build\ncargo test -- --nocapture\n"
 
 
@@ -117,7 +128,10 @@ def _jest(stage: Stage) -> str:
     folder = stage.chest.npm("jest@29.7.0")
     stage.quiet(f"cp -al {folder.parent} node_modules 2>/dev/null || cp -a {folder.parent} node_modules")
     stage.write("package.json", '{"name": "@brackwater/fares", "version": "1.4.0"}')
-    stage.write("fares.test.js", "test('falls back', () => {\n  console.error(new Error('connect ECONNREFUSED 192.0.2.9:5432'));\n  expect(12).toBe(12);\n});\ntest.skip('later', () => {});\n")
+    stage.write(
+        "fares.test.js",
+        "test('falls back', () => {\n  console.error(new Error('connect ECONNREFUSED 192.0.2.9:5432'));\n  expect(12).toBe(12);\n});\ntest.skip('later', () => {});\n",
+    )
     return "node_modules/.bin/jest --ci\n"
 
 
@@ -125,7 +139,11 @@ def _twine(stage: Stage) -> str:
     stage.use(stage.chest.venv("3.11", "twine==6.2.0") / "bin")
     url = serve_index(stage, [Rule(path="^/upload", method="POST", answer=Answer(status=503), times=1)])
     write_wheel(stage.project / "dist", "fares", "1.4.0")
-    stage.env |= {"TWINE_USERNAME": "fares-release", "TWINE_PASSWORD": "made-up-for-the-lab", "PYTHON_KEYRING_BACKEND": "keyring.backends.null.Keyring"}
+    stage.env |= {
+        "TWINE_USERNAME": "fares-release",
+        "TWINE_PASSWORD": "made-up-for-the-lab",
+        "PYTHON_KEYRING_BACKEND": "keyring.backends.null.Keyring",
+    }
     return f"twine upload --disable-progress-bar --repository-url {url.replace('/simple', '/upload/')} dist/*\n"
 
 
@@ -139,14 +157,22 @@ def _ansible(stage: Stage) -> str:
 
 
 def _row(tool: str, slug: str, prepare: Prepare, frame: str = "plain", *version: str) -> Scenario:
-    return Scenario(tool=tool, slug=f"fine-{slug}", prepare=prepare, failure=None, outcome="succeeded", frame=frame, version=version or None)
+    return Scenario(
+        tool=tool,
+        slug=f"fine-{slug}",
+        prepare=prepare,
+        failure=None,
+        outcome="succeeded",
+        frame=frame,
+        version=version or None,
+    )
 
 
 _MAKE = "all: clean fares\n\nclean:\n\t-rm build/fares.o\n\t-test -d build\n\nfares:\n\tgcc -Wall -Wextra -o fares fares.c\n\t./fares\n"
 _C = '#include <stdio.h>\n\nint main(int argc, char **argv) {\n    int unused;\n    fprintf(stderr, "error: no tariff given, using the default\\n");\n    return 0;\n}\n'
-_CMAKE = "cmake_minimum_required(VERSION 2.8.12)\nproject(fares C)\nmessage(WARNING \"tides library not found, building without\")\nadd_executable(fares fares.c)\n"
-_JAVA = ("import java.util.logging.*;\n\npublic class Fares {\n    public static void main(String[] args) {\n        try {\n            new Thread().stop(); Integer.parseInt(\"twelve\");\n        } catch (RuntimeException error) {\n"
-         "            Logger.getLogger(\"fares\").log(Level.SEVERE, \"tariff not readable, falling back\", error);\n        }\n        System.out.println(\"BUILD OK\");\n    }\n}\n")  # fmt: skip
+_CMAKE = 'cmake_minimum_required(VERSION 2.8.12)\nproject(fares C)\nmessage(WARNING "tides library not found, building without")\nadd_executable(fares fares.c)\n'
+_JAVA = ('import java.util.logging.*;\n\npublic class Fares {\n    public static void main(String[] args) {\n        try {\n            new Thread().stop(); Integer.parseInt("twelve");\n        } catch (RuntimeException error) {\n'
+         '            Logger.getLogger("fares").log(Level.SEVERE, "tariff not readable, falling back", error);\n        }\n        System.out.println("BUILD OK");\n    }\n}\n')  # fmt: skip
 _SHELL = ("cat <<'TEXT'\nIf the upload fails with 'status: 403 Forbidden', ask the release manager.\nTEXT\nls missing-folder || true\nif ! cp /opt/fares/tariff.yaml .; then\n  echo 'fatal: no tariff; using the default'\nfi\n"
           "grep -c ERROR README || echo 'no errors in README'\n(exit 3) || echo \"optional check ended with $?\"\necho 'Failed tests: 0, errors: 0'\n")  # fmt: skip
 

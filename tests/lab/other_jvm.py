@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from tests.lab.other_support import Missing, Scenario, Stage
+from tests.lab.other_support import MissingToolError, Scenario, Stage
 from tests.lab.rule_server import Answer, Rule
 
 __all__ = ["SCENARIOS"]
@@ -17,7 +17,15 @@ _JAVA = "package example.brackwater.fares;\n\npublic class Fares {\n    public i
 _SOURCE = "src/main/java/example/brackwater/fares/Fares.java"
 
 
-def _gradle(script: str, build: str, rules: list[Rule] | None = None, *, java: str = _JAVA, more: Mapping[str, str] | None = None, down: bool = False) -> Prepare:
+def _gradle(
+    script: str,
+    build: str,
+    rules: list[Rule] | None = None,
+    *,
+    java: str = _JAVA,
+    more: Mapping[str, str] | None = None,
+    down: bool = False,
+) -> Prepare:
     """A Java project whose only repository is the lab's."""
 
     def prepare(stage: Stage) -> str:
@@ -28,7 +36,10 @@ def _gradle(script: str, build: str, rules: list[Rule] | None = None, *, java: s
         stage.write(_SOURCE, java)
         for name, text in (more or {}).items():
             stage.write(name, text)
-        stage.env |= {"GRADLE_OPTS": "-Dorg.gradle.daemon=false -Xmx256m", "GRADLE_USER_HOME": str(stage.chest.root / "gradle-home")}
+        stage.env |= {
+            "GRADLE_OPTS": "-Dorg.gradle.daemon=false -Xmx256m",
+            "GRADLE_USER_HOME": str(stage.chest.root / "gradle-home"),
+        }
         return f"ls\n{script}\n"
 
     return prepare
@@ -50,7 +61,7 @@ def _ant(script: str, build: str | None, *, java: str = _JAVA, more: Mapping[str
 def _ivy(stage: Stage) -> str:
     stage.chest.system("ant")
     if not _IVY.exists():
-        raise Missing("Ivy is not installed")
+        raise MissingToolError("Ivy is not installed")
     url = stage.serve(HOST, [], tls="none")
     stage.write("ivy.xml", '<ivy-module version="2.0">\n  <info organisation="example.brackwater" module="fares"/>\n  <dependencies>\n'
                 '    <dependency org="example.brackwater" name="tides" rev="3.1.0"/>\n  </dependencies>\n</ivy-module>\n')  # fmt: skip
@@ -82,21 +93,35 @@ def _jarsigner(script: str, *, store: bool = True) -> Prepare:
         stage.write("Fares.java", "public class Fares {}\n")
         stage.quiet("javac Fares.java && jar cf fares.jar Fares.class")
         if store:
-            stage.quiet("keytool -genkeypair -alias upload -keyalg RSA -dname CN=Brackwater -storepass lab-only -keystore release.p12 2>/dev/null")
+            stage.quiet(
+                "keytool -genkeypair -alias upload -keyalg RSA -dname CN=Brackwater -storepass lab-only -keystore release.p12 2>/dev/null"
+            )
         return f"ls\n{script}\n"
 
     return prepare
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str) -> Scenario:
-    return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None)
+def _row(
+    tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str
+) -> Scenario:  # noqa: PLR0917 - the columns of a table
+    return Scenario(
+        tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None
+    )
 
 
 _PLUGIN = "apply plugin: 'java'\ngroup = 'example.brackwater'\nversion = '1.4.0'\nrepositories { maven { url 'REPOSITORY/maven' } }\n"
 _NEEDS = _PLUGIN + "dependencies { compile 'example.brackwater:tides:3.1.0' }\n"
-_PUBLISH = _PLUGIN + "apply plugin: 'ivy-publish'\npublishing {\n  publications { fares(IvyPublication) { from components.java } }\n  repositories { ivy { name 'releases'; url 'REPOSITORY/releases' } }\n}\n"
-_JUNIT = _PLUGIN + "dependencies { testCompile files('/usr/share/java/junit4.jar', '/usr/share/java/hamcrest-core.jar', '/usr/share/java/hamcrest-all.jar') }\n"
-_TEST = {"src/test/java/example/brackwater/fares/FaresTest.java": "package example.brackwater.fares;\n\nimport static org.junit.Assert.assertEquals;\nimport org.junit.Test;\n\npublic class FaresTest {\n    @Test public void winter() { assertEquals(14, new Fares().winter()); }\n}\n"}
+_PUBLISH = (
+    _PLUGIN
+    + "apply plugin: 'ivy-publish'\npublishing {\n  publications { fares(IvyPublication) { from components.java } }\n  repositories { ivy { name 'releases'; url 'REPOSITORY/releases' } }\n}\n"
+)
+_JUNIT = (
+    _PLUGIN
+    + "dependencies { testCompile files('/usr/share/java/junit4.jar', '/usr/share/java/hamcrest-core.jar', '/usr/share/java/hamcrest-all.jar') }\n"
+)
+_TEST = {
+    "src/test/java/example/brackwater/fares/FaresTest.java": "package example.brackwater.fares;\n\nimport static org.junit.Assert.assertEquals;\nimport org.junit.Test;\n\npublic class FaresTest {\n    @Test public void winter() { assertEquals(14, new Fares().winter()); }\n}\n"
+}
 _ANT = '<project name="fares" default="compile">\n  <target name="compile">\n    <mkdir dir="classes"/>\n    <javac srcdir="src/main/java" destdir="classes" includeantruntime="false"/>\n  </target>\n</project>\n'
 
 

@@ -13,12 +13,22 @@ __all__ = ["SCENARIOS"]
 Prepare = Callable[[Stage], str]
 
 
-def _composer(script: str, requires: Mapping[str, str], *, text: str | None = None, lock: bool = False, status: int = 200, down: bool = False) -> Prepare:
+def _composer(
+    script: str,
+    requires: Mapping[str, str],
+    *,
+    text: str | None = None,
+    lock: bool = False,
+    status: int = 200,
+    down: bool = False,
+) -> Prepare:
     """A project whose only repository is the lab's, with one package."""
 
     def prepare(stage: Stage) -> str:
         stage.chest.system("composer")
-        package = {"brackwater/tides": {"1.0.0": {"name": "brackwater/tides", "version": "1.0.0", "type": "metapackage"}}}
+        package = {
+            "brackwater/tides": {"1.0.0": {"name": "brackwater/tides", "version": "1.0.0", "type": "metapackage"}}
+        }
         body = json.dumps({"packages": package})
         rule = Rule(path="packages.json", answer=Answer(status=status, body=body, kind="application/json"))
         url = stage.closed("php.brackwater.example") if down else stage.serve("php.brackwater.example", [rule])
@@ -28,7 +38,9 @@ def _composer(script: str, requires: Mapping[str, str], *, text: str | None = No
         if lock:
             stage.write("composer.json", json.dumps(content))
             stage.quiet("composer update --quiet")
-        stage.write("composer.json", json.dumps({**content, "require": dict(requires)}, indent=2) if text is None else text)
+        stage.write(
+            "composer.json", json.dumps({**content, "require": dict(requires)}, indent=2) if text is None else text
+        )
         return f"composer --version\n{script}\n"
 
     return prepare
@@ -47,7 +59,12 @@ def _bundle(script: str, gemfile: str, lock: str = "", *, down: bool = False) ->
     def prepare(stage: Stage) -> str:
         stage.chest.system("bundle")
         url = stage.closed("gems.brackwater.example") if down else "https://gems.brackwater.example"
-        stage.env |= {"BUNDLE_RETRY": "1", "BUNDLE_PATH": "vendor/bundle", "BUNDLE_SILENCE_ROOT_WARNING": "1", "BUNDLE_USER_HOME": str(stage.world.home)}
+        stage.env |= {
+            "BUNDLE_RETRY": "1",
+            "BUNDLE_PATH": "vendor/bundle",
+            "BUNDLE_SILENCE_ROOT_WARNING": "1",
+            "BUNDLE_USER_HOME": str(stage.world.home),
+        }
         stage.write("Gemfile", gemfile.replace("SOURCE", url))
         if lock:
             stage.write("Gemfile.lock", lock.replace("SOURCE", url))
@@ -60,15 +77,21 @@ def _svn(script: str) -> Prepare:
     def prepare(stage: Stage) -> str:
         stage.chest.system("svn")
         top = stage.world.base / "srv" / "svn"
-        stage.quiet(f"mkdir -p {top} && svnadmin create {top}/fares && svn -q --non-interactive mkdir -m start file://{top}/fares/trunk")
+        stage.quiet(
+            f"mkdir -p {top} && svnadmin create {top}/fares && svn -q --non-interactive mkdir -m start file://{top}/fares/trunk"
+        )
         port = stage.closed("svn.brackwater.example").rsplit(":", 1)[1]
         return script.replace("TOP", f"file://{top}").replace("PORT", port) + "\n"
 
     return prepare
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str) -> Scenario:
-    return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None)
+def _row(
+    tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str
+) -> Scenario:  # noqa: PLR0917 - the columns of a table
+    return Scenario(
+        tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None
+    )
 
 
 _TIDES = {"brackwater/tides": "^1.0"}

@@ -59,7 +59,10 @@ def _open_files(stage: Stage) -> str:
 
 def _port(stage: Stage) -> str:
     stage.use(stage.chest.system("python3").parent)
-    stage.write("serve.py", "import http.server\na = http.server.HTTPServer(('127.0.0.1', 0), None)\nb = http.server.HTTPServer(a.server_address, None)\n")
+    stage.write(
+        "serve.py",
+        "import http.server\na = http.server.HTTPServer(('127.0.0.1', 0), None)\nb = http.server.HTTPServer(a.server_address, None)\n",
+    )
     return "echo 'starting the fare service'\npython3 serve.py\n"
 
 
@@ -72,7 +75,9 @@ def _module(stage: Stage) -> str:
 def _curl(options: str, path: str, status: int, reason: str | None = None, tool: str = "curl") -> Prepare:
     def prepare(stage: Stage) -> str:
         stage.chest.system(tool)
-        url = stage.serve(HOST, [Rule(path=path, method="GET|HEAD|PUT|POST", answer=Answer(status=status, reason=reason, body="no"))])
+        url = stage.serve(
+            HOST, [Rule(path=path, method="GET|HEAD|PUT|POST", answer=Answer(status=status, reason=reason, body="no"))]
+        )
         stage.write("dist/fares-1.4.0.tgz", "x" * 2000)
         trust = f" --ca-certificate={stage.env['SSL_CERT_FILE']}" if tool == "wget" else ""
         return f"ls dist\n{tool}{trust} {options} {url}{path}\n"
@@ -100,13 +105,25 @@ def _ssh(stage: Stage) -> str:
     port = serve_ssh(stage).split("localhost:")[1].split("/")[0]
     stage.texts += [(f"-p {port} deploy@localhost", "-p 2222 deploy@quay-1.brackwater.example"), ("deploy@localhost", "deploy@quay-1.brackwater.example"),
                     (f"[localhost]:{port}", "[quay-1.brackwater.example]:2222")]  # fmt: skip
-    options = f"-o StrictHostKeyChecking=accept-new -o UserKnownHostsFile={stage.world.home}/known_hosts -o BatchMode=yes"
+    options = (
+        f"-o StrictHostKeyChecking=accept-new -o UserKnownHostsFile={stage.world.home}/known_hosts -o BatchMode=yes"
+    )
     return f"ls\nssh {options} -p {port} deploy@localhost systemctl restart fares\n"
 
 
-def _row(slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", shell: str = "bash -ex", tool: str = "shell") -> Scenario:
+def _row(
+    slug: str,
+    prepare: Prepare,
+    failure: str,
+    line: str,
+    frame: str = "plain",
+    shell: str = "bash -ex",
+    tool: str = "shell",
+) -> Scenario:  # noqa: PLR0917 - the columns of a table
     version = ("bash", "--version") if tool == "shell" else None
-    return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, shell=shell, version=version)
+    return Scenario(
+        tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, shell=shell, version=version
+    )
 
 
 SCENARIOS = (
@@ -118,8 +135,8 @@ SCENARIOS = (
     _row("syntax-end-of-file", _plain("echo start\nif [ -f pom.xml ]; then\n  echo found\n"), "agent-shell-script-error", "syntax error: unexpected end of file", "iso"),
     _row("syntax-dash", _plain("echo start\nfor f in a b; do echo $f; done done\n"), "agent-shell-script-error", "Syntax error|syntax error", shell="sh -e"),
     _row("bad-substitution", _plain("VERSION=1.4.0\necho ${VERSION^^}\n"), "agent-shell-script-error", "Bad substitution", "clock", shell="sh -e"),
-    _row("unbound", _plain("set -u\necho \"releasing $RELEASE_VERSION\""), "agent-variable-missing", "RELEASE_VERSION: unbound variable"),
-    _row("unset-dash", _plain("set -u\necho \"releasing $RELEASE_VERSION\""), "agent-variable-missing", "RELEASE_VERSION: parameter not set", "job", shell="sh -e"),
+    _row("unbound", _plain('set -u\necho "releasing $RELEASE_VERSION"'), "agent-variable-missing", "RELEASE_VERSION: unbound variable"),
+    _row("unset-dash", _plain('set -u\necho "releasing $RELEASE_VERSION"'), "agent-variable-missing", "RELEASE_VERSION: parameter not set", "job", shell="sh -e"),
     _row("variable-required", _plain(': "${DEPLOY_TOKEN:?must be set by the job}"'), "agent-variable-missing", "DEPLOY_TOKEN: must be set", "iso"),
     _row("folder-missing", _plain("cd frontend\nnpm ci"), "agent-path-not-found", "cd: frontend: No such file or directory"),
     _row("file-missing", _plain("cat VERSION\ncp config/release.yaml build/"), "agent-path-not-found", "VERSION: No such file", "clock"),

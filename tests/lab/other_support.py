@@ -7,31 +7,34 @@ the tool explains it. The expectation stands in the table, never in what was pri
 from __future__ import annotations
 
 import contextlib
-import datetime
+import datetime as dt
 import os
 import platform
 import re
 import subprocess
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 import yaml
 
-from tests.lab.other_tools import Chest, Missing, version_of
+from tests.lab.other_tools import Chest, MissingToolError, version_of
 from tests.lab.rule_server import Rule, RuleServer, closed_port
 from tests.lab.rule_server_tls import Authority, server_context
 from tests.lab.runner import World, run, temporary_world
 from tests.lab.scrub import Scrubber, leaks
 
-__all__ = ["Log", "Missing", "Scenario", "Stage", "keep", "perform", "problems"]
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+__all__ = ["Log", "MissingToolError", "Scenario", "Stage", "keep", "perform", "problems"]
 
 FIXTURES = Path(__file__).resolve().parents[1] / "fixtures" / "lab"
 # Texts that the scrubber would take for traces: a module of Node.js that may be called like the machine, and
 # the path of a socket in the place of a host. They are masked while it works.
 _TOOL_WORDS = (("node:internal/vm:", "node:internal/\N{SNOWMAN}:"), ("http://%2Fvar", "\N{UMBRELLA}%2Fvar"))
-_START = datetime.datetime(2026, 3, 4, 5, 6, 7, 120_000)
+_START = dt.datetime(2026, 3, 4, 5, 6, 7, 120_000, tzinfo=dt.UTC)
 _SYSTEM_TRUST = Path("/etc/ssl/certs/ca-certificates.crt")
 _TRUST = ("SSL_CERT_FILE", "GIT_SSL_CAINFO", "CURL_CA_BUNDLE", "PIP_CERT", "REQUESTS_CA_BUNDLE",
           "NODE_EXTRA_CA_CERTS", "CARGO_HTTP_CAINFO")  # fmt: skip
@@ -57,6 +60,7 @@ class Scenario:
 
     @property
     def name(self) -> str:
+        """What the test run calls it; tools of several versions share it."""
         return f"{self.tool}-{self.slug}"
 
 
@@ -86,6 +90,7 @@ class Stage:
 
     @property
     def project(self) -> Path:
+        """The step's working directory."""
         return self.world.project
 
     def write(self, name: str, text: str | bytes, *, mode: int = 0o644) -> Path:
@@ -125,8 +130,16 @@ class Stage:
     def show(self, port: int, host: str, shown: int = 443) -> None:
         """Have a loopback port shown as a host (and a port, where a tool prints it apart)."""
         named = host if shown == 443 else f"{host}:{shown}"
-        pairs = [(f"{start}{name}:{port}", f"{start}{named}") for start in ("://", "@") for name in ("localhost", "127.0.0.1")]
-        pairs += [(f"{name}{link}{port}", f"{host}{link}{shown}") for name in ("localhost", "127.0.0.1") for link in (" port ", " ", "', ")]
+        pairs = [
+            (f"{start}{name}:{port}", f"{start}{named}")
+            for start in ("://", "@")
+            for name in ("localhost", "127.0.0.1")
+        ]
+        pairs += [
+            (f"{name}{link}{port}", f"{host}{link}{shown}")
+            for name in ("localhost", "127.0.0.1")
+            for link in (" port ", " ", "', ")
+        ]
         pairs += [(f"{start}{name}:{port}", f"{start}192.0.2.40:{shown}")
                   for start in ("ECONNREFUSED ", "connect to ", "dial tcp ", "TCP ") for name in ("127.0.0.1", "::1", "[::1]")]  # fmt: skip
         pairs += [(f"[{name}]:{port}", f"[{host}]:{shown}") for name in ("localhost", "127.0.0.1")]
@@ -136,7 +149,11 @@ class Stage:
 
     def _certificate(self, kind: str) -> Path:
         if kind == "stranger":
-            return Authority(folder=self.authority.folder / "stranger", name="Brackwater Proxy CA").make().issue("localhost")
+            return (
+                Authority(folder=self.authority.folder / "stranger", name="Brackwater Proxy CA")
+                .make()
+                .issue("localhost")
+            )
         if kind == "name":
             return self.authority.issue("ferry.brackwater.example")
         return self.authority.issue("localhost", expired=kind == "expired")
@@ -186,7 +203,9 @@ def _masked(text: str, *, back: bool = False) -> str:
 def keep(log: Log, folder: Path = FIXTURES) -> None:
     """Write the log and its expectation."""
     (folder / f"{log.stem}.log").write_text(log.text, encoding="utf-8", newline="")
-    (folder / f"{log.stem}.yaml").write_text(yaml.safe_dump(log.expected, sort_keys=False, allow_unicode=True, width=200))
+    (folder / f"{log.stem}.yaml").write_text(
+        yaml.safe_dump(log.expected, sort_keys=False, allow_unicode=True, width=200)
+    )
 
 
 def _environment(world: World, authority: Authority) -> dict[str, str]:
@@ -251,7 +270,7 @@ def _closing(frame: str, status: int, *, aborted: bool) -> str:
 
 
 def _stamp(frame: str, number: int) -> str:
-    moment = _START + datetime.timedelta(seconds=number * 0.37)
+    moment = _START + dt.timedelta(seconds=number * 0.37)
     if frame == "iso":
         return f"{moment:%Y-%m-%dT%H:%M:%S.%f}0Z "
     return f"[{moment:%Y-%m-%d %H:%M:%S}] " if frame == "clock" else ""

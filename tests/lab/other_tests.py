@@ -25,7 +25,14 @@ def _pytest(script: str, content: Mapping[str, str], *, old: bool = False) -> Pr
     return prepare
 
 
-def _node(packages: tuple[str, ...], script: str, content: Mapping[str, str], *, scripts: Mapping[str, str] | None = None, npm: bool = False) -> Prepare:
+def _node(
+    packages: tuple[str, ...],
+    script: str,
+    content: Mapping[str, str],
+    *,
+    scripts: Mapping[str, str] | None = None,
+    npm: bool = False,
+) -> Prepare:
     """Tools of the registry, with the project's node_modules pointing at them."""
 
     def prepare(stage: Stage) -> str:
@@ -45,7 +52,7 @@ def _node(packages: tuple[str, ...], script: str, content: Mapping[str, str], *,
     return prepare
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     # The first number that webpack prints about itself is the kernel's.
     version = ("grep '\"version\"' ../work/fares/node_modules/webpack/package.json",) if tool == "webpack" else None
     return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version)
@@ -53,12 +60,21 @@ def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame:
 
 _FARES = {"fares.py": "def winter():\n    return 12\n\n\ndef summer():\n    return 14\n"}
 _FAIL = "import fares\n\n\ndef test_summer():\n    assert fares.summer() == 14\n\n\ndef test_winter():\n    assert fares.winter() == 14\n"
-_CFG = {"tsconfig.json": '{"compilerOptions": {"strict": true, "noEmit": true, "target": "ES2020", "moduleResolution": "node", "module": "commonjs", "types": []}, "include": ["src"]}\n'}
+_CFG = {
+    "tsconfig.json": '{"compilerOptions": {"strict": true, "noEmit": true, "target": "ES2020", "moduleResolution": "node", "module": "commonjs", "types": []}, "include": ["src"]}\n'
+}
 _JS = {"fares.js": "exports.winter = () => 12;\nexports.summer = () => 14;\n"}
-_JEST_FAIL = "const fares = require('./fares');\n\ntest('winter fare', () => {\n  expect(fares.winter()).toBe(14);\n});\n"
+_JEST_FAIL = (
+    "const fares = require('./fares');\n\ntest('winter fare', () => {\n  expect(fares.winter()).toBe(14);\n});\n"
+)
 _VITEST_FAIL = "import { expect, test } from 'vitest';\n\ntest('winter fare', () => {\n  expect(12).toBe(14);\n});\n"
 _TS4, _TS5 = ("typescript@4.9.5",), ("typescript@5.9.3",)
-_JEST, _VITEST, _ESLINT, _WEBPACK = ("jest@29.7.0",), ("vitest@2.1.9",), ("eslint@8.57.1",), ("webpack@5.97.1", "webpack-cli@5.1.4")
+_JEST, _VITEST, _ESLINT, _WEBPACK = (
+    ("jest@29.7.0",),
+    ("vitest@2.1.9",),
+    ("eslint@8.57.1",),
+    ("webpack@5.97.1", "webpack-cli@5.1.4"),
+)
 _LINT = {".eslintrc.json": '{"root": true, "env": {"node": true, "es2022": true}, "extends": "eslint:recommended"}\n'}
 
 SCENARIOS = (
@@ -70,7 +86,7 @@ SCENARIOS = (
     _row("pytest", "conftest-import", _pytest("pytest", {"conftest.py": "import brackwater_fixtures\n", "test_fares.py": _FAIL, **_FARES}), "setup-python-module-missing", "ModuleNotFoundError"),
     _row("pytest", "none-collected", _pytest("pytest -v", _FARES), "test-none-found", "no tests ran|collected 0 items", "clock"),
     _row("pytest", "none-selected", _pytest("pytest -k tides", {**_FARES, "test_fares.py": _FAIL}), "test-none-found", "2 deselected", "iso"),
-    _row("pytest", "coverage", _pytest("pytest --cov=fares --cov-fail-under=90", {**_FARES, "test_fares.py": _FAIL.split("\n\n\ndef test_winter")[0] + "\n"}), "test-coverage-gate", "(Coverage failure|FAIL Required test coverage)", "job"),
+    _row("pytest", "coverage", _pytest("pytest --cov=fares --cov-fail-under=90", {**_FARES, "test_fares.py": _FAIL.split("\n\n\ndef test_winter", maxsplit=1)[0] + "\n"}), "test-coverage-gate", "(Coverage failure|FAIL Required test coverage)", "job"),
     _row("pytest", "timeout", _pytest("pytest --timeout=1", {"test_fares.py": "import time\n\n\ndef test_tides():\n    time.sleep(20)\n"}), "test-timed-out", "Failed: Timeout|Timeout >1", "iso"),
     _row("jest", "failed", _node(_JEST, "npx jest --ci", {**_JS, "fares.test.js": _JEST_FAIL}), "test-failed", "● winter fare"),
     _row("jest", "no-tests", _node(_JEST, "jest --ci", _JS), "test-none-found", "No tests found, exiting with code 1", "iso"),

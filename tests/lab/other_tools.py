@@ -1,6 +1,6 @@
 """The tools of the labs: found on the machine, or installed once into a cache folder from the public registries.
 
-What can't be had raises `Missing` with the reason, and the scenario that needs it is skipped.
+What can't be had raises `MissingToolError` with the reason, and the scenario that needs it is skipped.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["Chest", "Missing", "version_of"]
+__all__ = ["Chest", "MissingToolError", "version_of"]
 
 
-class Missing(Exception):
+class MissingToolError(Exception):
     """A tool that this machine neither has nor can install."""
 
 
@@ -37,14 +37,16 @@ class Chest:
             found = shutil.which(command) or shutil.which(command, path="/usr/sbin:/usr/local/go/bin")
             if found:
                 return Path(found)
-        raise Missing(f"{' or '.join(commands)} is not installed")
+        raise MissingToolError(f"{' or '.join(commands)} is not installed")
 
     def npm(self, *packages: str) -> Path:
         """The folder of commands of npm packages (``npm@6``, ``@yarnpkg/cli-dist@4``), installed together."""
         home = self._home("-".join(packages))
         if not (home / "done").exists():
             (home / "package.json").write_text('{"name": "lab", "version": "1.0.0", "private": true}')
-            self._install([str(self.system("npm")), "install", "--no-audit", "--no-fund", "--prefix", str(home), *packages], home)
+            self._install(
+                [str(self.system("npm")), "install", "--no-audit", "--no-fund", "--prefix", str(home), *packages], home
+            )
         return home / "node_modules" / ".bin"
 
     def python(self, version: str) -> Path:
@@ -55,7 +57,7 @@ class Chest:
             return found[-1]
         if shutil.which(f"python{version}"):
             return Path(str(shutil.which(f"python{version}")))
-        raise Missing(f"no Python {version}")
+        raise MissingToolError(f"no Python {version}")
 
     def venv(self, version: str, *requirements: str) -> Path:
         """A virtual environment with these packages; gives its folder."""
@@ -79,7 +81,7 @@ class Chest:
     def _check(command: list[str]) -> None:
         done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
         if done.returncode != 0:
-            raise Missing(f"{' '.join(command[-3:])}: {done.stderr.strip().splitlines()[-1:]}")
+            raise MissingToolError(f"{' '.join(command[-3:])}: {done.stderr.strip().splitlines()[-1:]}")
 
 
 def version_of(output: str) -> str:

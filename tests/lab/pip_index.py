@@ -7,12 +7,16 @@ import io
 import re
 import tarfile
 import zipfile
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from tests.lab.other_support import Stage
 from tests.lab.rule_server import Answer, Request, Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from tests.lab.other_support import Stage
 
 __all__ = ["HOST", "Project", "serve_index", "use_pip", "wheel"]
 
@@ -39,7 +43,12 @@ PROJECTS: Mapping[str, Project] = {
     "quay-clock": Project(versions=("5.0.0",), python=">=3.14"),
     "harbour-native": Project(versions=("2.0.0",), tag="cp27-cp27m-win32"),
     "tide-gauge": Project(source={"setup.py": _SETUP, "gauge.c": "int gauge;\n"}),
-    "depth-sounder": Project(source={"setup.py": _SETUP.replace("tide-gauge", "depth-sounder"), "gauge.c": "#include <sonar/depth.h>\nint gauge;\n"}),
+    "depth-sounder": Project(
+        source={
+            "setup.py": _SETUP.replace("tide-gauge", "depth-sounder"),
+            "gauge.c": "#include <sonar/depth.h>\nint gauge;\n",
+        }
+    ),
     "old-planner": Project(source={"setup.py": "raise RuntimeError('planner needs PLANNER_HOME')\n"}),
 }
 
@@ -53,9 +62,14 @@ def serve_index(stage: Stage, rules: Sequence[Rule] = (), *, tls: str = "good") 
 def use_pip(stage: Stage, python: str, pip: str, url: str, *more: str, settings: str = "") -> None:
     """Give the project a virtual environment of its own with this pip, pointed at the index."""
     template = stage.chest.venv(python, pip, *more)
-    stage.quiet(f"{{ cp -al {template} .venv 2>/dev/null || cp -a {template} .venv; true; }} && sed -i '1s#.*/python[0-9.]*#\\#!{stage.project}/.venv/bin/python#' .venv/bin/pip*")
+    stage.quiet(
+        f"{{ cp -al {template} .venv 2>/dev/null || cp -a {template} .venv; true; }} && sed -i '1s#.*/python[0-9.]*#\\#!{stage.project}/.venv/bin/python#' .venv/bin/pip*"
+    )
     stage.use(stage.project / ".venv" / "bin")
-    stage.at_home(".config/pip/pip.conf", f"[global]\nindex-url = {url}\nretries = 2\ntimeout = 3\ndisable-pip-version-check = true\n{settings}")
+    stage.at_home(
+        ".config/pip/pip.conf",
+        f"[global]\nindex-url = {url}\nretries = 2\ntimeout = 3\ndisable-pip-version-check = true\n{settings}",
+    )
     stage.env["PIP_CONFIG_FILE"] = str(stage.world.home / ".config" / "pip" / "pip.conf")
 
 
@@ -64,7 +78,9 @@ def wheel(name: str, version: str, project: Project | None = None) -> bytes:
     project = project or Project()
     module = name.replace("-", "_")
     info = f"{module}-{version}.dist-info"
-    metadata = f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n" + "".join(f"Requires-Dist: {need}\n" for need in project.requires)
+    metadata = f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n" + "".join(
+        f"Requires-Dist: {need}\n" for need in project.requires
+    )
     metadata += f"Requires-Python: {project.python}\n" if project.python else ""
     files = {f"{module}.py": f"VERSION = {version!r}\n", f"{info}/METADATA": metadata,
              f"{info}/WHEEL": f"Wheel-Version: 1.0\nGenerator: lab\nRoot-Is-Purelib: true\nTag: {project.tag}\n"}  # fmt: skip
@@ -101,7 +117,9 @@ def _page(name: str) -> Answer:
         file = _file_name(name, version)
         needs = PROJECTS[name].python.replace(">", "&gt;")
         python = f' data-requires-python="{needs}"' if needs else ""
-        links.append(f'<a href="/files/{file}#sha256={hashlib.sha256(_file(file)).hexdigest()}"{python}>{file}</a><br/>')
+        links.append(
+            f'<a href="/files/{file}#sha256={hashlib.sha256(_file(file)).hexdigest()}"{python}>{file}</a><br/>'
+        )
     return Answer(body="<!DOCTYPE html><html><body>" + "\n".join(links) + "</body></html>")
 
 

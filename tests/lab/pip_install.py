@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.lab.other_support import Missing, Scenario, Stage
+from tests.lab.other_support import MissingToolError, Scenario, Stage
 from tests.lab.pip_index import HOST, serve_index, use_pip
 from tests.lab.rule_server import Answer, Rule
 
@@ -16,12 +16,22 @@ _NEW = ("3.12", "pip==26.3")
 _BUILD = ("setuptools==69.5.1", "wheel==0.43.0")
 
 
-def _install(which: tuple[str, str], needs: str, *rules: Rule, tls: str = "good", options: str = "", account: str = "", more: tuple[str, ...] = ()) -> Prepare:
+def _install(
+    which: tuple[str, str],
+    needs: str,
+    *rules: Rule,
+    tls: str = "good",
+    options: str = "",
+    account: str = "",
+    more: tuple[str, ...] = (),
+) -> Prepare:
     """A project with these requirements, installed from an index with these rules."""
 
     def prepare(stage: Stage) -> str:
         url = serve_index(stage, rules, tls=tls)
-        use_pip(stage, *which, url.replace("://", f"://{account}@"), *more) if account else use_pip(stage, *which, url, *more)
+        use_pip(stage, *which, url.replace("://", f"://{account}@"), *more) if account else use_pip(
+            stage, *which, url, *more
+        )
         stage.write("requirements.txt", needs.replace("https://INDEX", url.removesuffix("/simple")))
         return f"python --version\npip --version\npip install {options}-r requirements.txt\npython -m fares.main\n"
 
@@ -47,7 +57,7 @@ def _proxy(stage: Stage) -> str:
 def _managed(stage: Stage) -> str:
     python = stage.chest.system("/usr/bin/python3")
     if "EXTERNALLY" not in stage.quiet(f"ls $({python} -c 'import sysconfig; print(sysconfig.get_path(\"stdlib\"))')"):
-        raise Missing("the system's Python is not managed by the system")
+        raise MissingToolError("the system's Python is not managed by the system")
     folder = stage.chest.venv(*_NEW)
     stage.quiet(f"mkdir -p ../pip && cp -r {folder}/lib/python3*/site-packages/pip ../pip/")
     stage.env["PYTHONPATH"] = str(stage.project.parent / "pip")
@@ -66,7 +76,9 @@ def _local(which: tuple[str, str], files: dict[str, str], script: str, more: tup
 
 def _no_compiler(which: tuple[str, str]) -> Prepare:
     def prepare(stage: Stage) -> str:
-        script = _install(which, "tide-tables\ntide-gauge\n", options="--no-build-isolation " if which == _NEW else "", more=_BUILD)(stage)
+        script = _install(
+            which, "tide-tables\ntide-gauge\n", options="--no-build-isolation " if which == _NEW else "", more=_BUILD
+        )(stage)
         stage.quiet("mkdir -p ../bin; for c in sh bash env uname cat; do ln -s $(command -v $c) ../bin/$c; done")
         stage.env["PATH"] = f"{stage.project / '.venv' / 'bin'}:{stage.project.parent / 'bin'}"
         return script

@@ -17,17 +17,31 @@ _OLD_TWINE = "twine==3.8.0"
 
 def _tool(stage: Stage, requirement: str, *more: str) -> None:
     stage.use(stage.chest.venv("3.11", requirement, *more) / "bin")
-    stage.env |= {"POETRY_NO_INTERACTION": "1", "UV_PYTHON_DOWNLOADS": "never", "UV_HTTP_RETRIES": "1", "TWINE_NON_INTERACTIVE": "1"}
+    stage.env |= {
+        "POETRY_NO_INTERACTION": "1",
+        "UV_PYTHON_DOWNLOADS": "never",
+        "UV_HTTP_RETRIES": "1",
+        "TWINE_NON_INTERACTIVE": "1",
+    }
     stage.env |= {"PYTHON_KEYRING_BACKEND": "keyring.backends.null.Keyring", "POETRY_REQUESTS_TIMEOUT": "3"}
 
 
-def _poetry(script: str, *rules: Rule, needs: str = "tide-tables = '^4.0'\n", python: str = ">=3.11", lock: bool = False, down: bool = False) -> Prepare:
+def _poetry(
+    script: str,
+    *rules: Rule,
+    needs: str = "tide-tables = '^4.0'\n",
+    python: str = ">=3.11",
+    lock: bool = False,
+    down: bool = False,
+) -> Prepare:
     """A project whose only source is the lab's index; `lock`: it was locked before the last requirement came."""
 
     def prepare(stage: Stage) -> str:
         _tool(stage, _POETRY)
         url = stage.closed(HOST) + "/simple" if down else serve_index(stage, rules)
-        head = "[tool.poetry]\nname = 'fares'\nversion = '1.4.0'\ndescription = ''\nauthors = []\npackage-mode = false\n"
+        head = (
+            "[tool.poetry]\nname = 'fares'\nversion = '1.4.0'\ndescription = ''\nauthors = []\npackage-mode = false\n"
+        )
         source = f"[[tool.poetry.source]]\nname = 'brackwater'\nurl = '{url}/'\npriority = 'primary'\n"
         if lock:
             stage.write("pyproject.toml", f"{head}[tool.poetry.dependencies]\npython = '{python}'\n{source}")
@@ -38,16 +52,39 @@ def _poetry(script: str, *rules: Rule, needs: str = "tide-tables = '^4.0'\n", py
     return prepare
 
 
-def _uv(script: str, *rules: Rule, needs: str = "'tide-tables>=4'", python: str = ">=3.11", lock: bool = False, down: bool = False, tls: str = "good") -> Prepare:
+def _poetry_nothing(stage: Stage) -> str:
+    _tool(stage, _POETRY)
+    return "poetry --version\npoetry install\n"
+
+
+def _uv(
+    script: str,
+    *rules: Rule,
+    needs: str = "'tide-tables>=4'",
+    python: str = ">=3.11",
+    lock: bool = False,
+    down: bool = False,
+    tls: str = "good",
+) -> Prepare:
     def prepare(stage: Stage) -> str:
         _tool(stage, _UV)
         url = stage.closed(HOST) + "/simple" if down else serve_index(stage, rules, tls=tls)
-        stage.env |= {"UV_DEFAULT_INDEX": url, "UV_NATIVE_TLS": "1", "UV_CACHE_DIR": str(stage.world.home / ".cache/uv")}
+        stage.env |= {
+            "UV_DEFAULT_INDEX": url,
+            "UV_NATIVE_TLS": "1",
+            "UV_CACHE_DIR": str(stage.world.home / ".cache/uv"),
+        }
         stage.env["UV_PYTHON"] = str(stage.chest.python("3.11"))
         if lock:
-            stage.write("pyproject.toml", f"[project]\nname = 'fares'\nversion = '1.4.0'\nrequires-python = '{python}'\ndependencies = []\n")
+            stage.write(
+                "pyproject.toml",
+                f"[project]\nname = 'fares'\nversion = '1.4.0'\nrequires-python = '{python}'\ndependencies = []\n",
+            )
             stage.quiet("uv lock")
-        stage.write("pyproject.toml", f"[project]\nname = 'fares'\nversion = '1.4.0'\nrequires-python = '{python}'\ndependencies = [{needs}]\n")
+        stage.write(
+            "pyproject.toml",
+            f"[project]\nname = 'fares'\nversion = '1.4.0'\nrequires-python = '{python}'\ndependencies = [{needs}]\n",
+        )
         return f"uv --version\n{script}\n"
 
     return prepare
@@ -64,10 +101,26 @@ def _twine(status: int, body: str, *, reason: str | None = None, old: bool = Fal
 
     def prepare(stage: Stage) -> str:
         # The old client was written for the dependencies of its day.
-        _tool(stage, *((_OLD_TWINE, "importlib-metadata<5", "urllib3<2", "packaging<24", "setuptools<70") if old else (_TWINE,)))
-        url = serve_index(stage, [Rule(path="^/upload", method="POST", answer=Answer(status=status, reason=reason, body=body, kind="text/plain"))])
+        _tool(
+            stage,
+            *((_OLD_TWINE, "importlib-metadata<5", "urllib3<2", "packaging<24", "setuptools<70") if old else (_TWINE,)),
+        )
+        url = serve_index(
+            stage,
+            [
+                Rule(
+                    path="^/upload",
+                    method="POST",
+                    answer=Answer(status=status, reason=reason, body=body, kind="text/plain"),
+                )
+            ],
+        )
         write_wheel(stage.project / "dist", "fares", "1.4.0")
-        stage.env |= {"TWINE_USERNAME": "fares-release", "TWINE_PASSWORD": "made-up-for-the-lab", "UPLOAD": url.replace("/simple", "/upload/")}
+        stage.env |= {
+            "TWINE_USERNAME": "fares-release",
+            "TWINE_PASSWORD": "made-up-for-the-lab",
+            "UPLOAD": url.replace("/simple", "/upload/"),
+        }
         check = "" if old else "twine check dist/*\n"
         return f"ls dist\n{check}twine upload --disable-progress-bar --repository-url $UPLOAD dist/*\n"
 
@@ -92,7 +145,7 @@ def _twine_no_credentials(stage: Stage) -> str:
     return "twine upload --non-interactive --repository-url https://pypi.brackwater.example/upload/ dist/*\n"
 
 
-def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:
+def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
     return Scenario(tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame)
 
 
@@ -102,7 +155,7 @@ SCENARIOS = (
     _row("poetry", "lock-out-of-date", _poetry("poetry install", lock=True), "resolve-lockfile-out-of-date", "pyproject.toml changed significantly"),
     _row("poetry", "conflict", _poetry("poetry lock", needs="berth-map = '*'\nwinter-plan = '*'\n"), "resolve-version-conflict", "Because ", "iso"),
     _row("poetry", "unauthorized", _poetry("poetry lock", _401), "resolve-unauthorized", "[Aa]uthorization error|401", "clock"),
-    _row("poetry", "no-project", lambda stage: [_tool(stage, _POETRY), "poetry --version\npoetry install\n"][1] or "", "setup-build-file-missing", "could not find a pyproject.toml"),
+    _row("poetry", "no-project", _poetry_nothing, "setup-build-file-missing", "could not find a pyproject.toml"),
     _row("poetry", "python-unsupported", _poetry("poetry install", python=">=3.14", needs=""), "setup-python-version-unsupported", r"Current Python version|not (allowed|supported)", "job"),
     _row("poetry", "project-invalid", _poetry("sed -i 's/^version/verzion/' pyproject.toml\npoetry check\npoetry install", needs="tide-tables = \n"), "setup-build-file-invalid", "Invalid TOML|not a valid TOML|Invalid value|Unexpected"),
     _row("poetry", "host-down", _poetry("poetry lock", down=True), "resolve-connection-refused", "Connection refused|All attempts to connect", "iso"),

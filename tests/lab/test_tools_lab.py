@@ -28,7 +28,7 @@ from tests.lab import (
     pip_install,
     pip_other,
 )
-from tests.lab.other_support import Log, Missing, Scenario, keep, perform, problems
+from tests.lab.other_support import Log, MissingToolError, Scenario, keep, perform, problems
 from tests.lab.other_tools import Chest
 from tests.lab.rule_server_tls import Authority
 
@@ -60,7 +60,7 @@ def authority(tmp_path_factory: pytest.TempPathFactory) -> Authority:
 def test_tool_prints_what_the_table_says(scenario: Scenario, authority: Authority, refresh_fixtures: bool) -> None:
     try:
         log = perform(scenario, Chest.default(), authority)
-    except Missing as reason:
+    except MissingToolError as reason:
         pytest.skip(str(reason))
     assert problems(scenario, log) == [], log.text
     _executed.append(log)
