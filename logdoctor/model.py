@@ -5,9 +5,11 @@ Line numbers are 1-based and count as ``grep -n`` counts; byte offsets are into 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, NewType
+from typing import TYPE_CHECKING, Literal, NewType
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 FailureId = NewType("FailureId", str)
 SignatureId = NewType("SignatureId", str)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from logdoctor.catalogue.building import build_failure, build_mark
 from logdoctor.catalogue.literals import derive_literals
-from logdoctor.catalogue.problems import Problem
 from logdoctor.model import Failure, FailureId, Mark, Signature
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from logdoctor.catalogue.problems import Problem
 
 __all__ = ["Catalogue", "Rule"]
 
@@ -85,18 +88,20 @@ class Catalogue:
 
     def rules(self) -> list[Rule]:
         """Everything the scan looks for, without building the entries."""
-        rules = []
+        rules: list[Rule] = []
         for entry in self._entries.values():
-            for data in entry["signatures"]:
-                key = f"{entry['id']}/{data['id']}"
-                rules.append(Rule(key=key, kind="signature", line=data["line"], literals=tuple(data.get("literal", ()))))
-            for data in entry.get("facts", ()):
-                rules.append(_fact_rule(data["name"], data["line"], data.get("literal")))
+            rules += [_signature_rule(entry["id"], data) for data in entry["signatures"]]
+            rules += [_fact_rule(data["name"], data["line"], data.get("literal")) for data in entry.get("facts", ())]
         for mark in self.marks.values():
             tally = mark.does in ("download", "upload")
             rules.append(Rule(key=mark.id, kind="mark", line=mark.line, literals=mark.literals, tally=tally))
         rules += [_fact_rule(name, line, None) for name, line in self.facts.get("line", {}).items()]
         return rules
+
+
+def _signature_rule(failure_id: str, data: Mapping[str, Any]) -> Rule:
+    literals = tuple(data.get("literal", ()))
+    return Rule(key=f"{failure_id}/{data['id']}", kind="signature", line=data["line"], literals=literals)
 
 
 def _fact_rule(name: str, line: str, literal: Sequence[str] | None) -> Rule:

@@ -75,7 +75,10 @@ def build_mark(data: Mapping[str, Any], tool: str) -> Mark:
 
 def _worded_keys(value: Any) -> Any:
     if isinstance(value, dict):
-        return {({True: "yes", False: "no"}.get(k, k) if isinstance(k, bool) else k): _worded_keys(v) for k, v in value.items()}
+        return {
+            ({True: "yes", False: "no"}.get(k, k) if isinstance(k, bool) else k): _worded_keys(v)
+            for k, v in value.items()
+        }
     if isinstance(value, list):
         return [_worded_keys(v) for v in value]
     return value

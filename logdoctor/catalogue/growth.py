@@ -6,9 +6,12 @@ The scan gives a pattern at most a window of 4 KiB, so that is the size looked a
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import Pattern, compiled
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
 
 __all__ = ["slow_input"]
 

@@ -6,8 +6,10 @@ Derived with the standard library's pattern parser; a pattern it can't read need
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
 
 __all__ = ["FREQUENT", "derive_literals"]
 
@@ -72,7 +74,7 @@ _TOOL_COLOURED = re.compile(r"\[(?:ERROR|INFO|WARNING|FATAL|WARN|error|info|warn
 def derive_literals(pattern: str) -> tuple[str, ...]:
     """Return the texts of which each matching line holds at least one; empty when none can be derived."""
     try:
-        tree = re._parser.parse(_NAMED_GROUP.sub("(?P<", pattern))  # type: ignore[attr-defined]
+        tree = re._parser.parse(_NAMED_GROUP.sub("(?P<", pattern))  # type: ignore[attr-defined]  # noqa: SLF001 - the only parser of patterns there is
     except (re.error, RecursionError, OverflowError):
         return ()
     ignore_case = bool(tree.state.flags & re.IGNORECASE)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.book import Catalogue
 from logdoctor.catalogue.reading import Knowledge, read_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
 
 __all__ = ["cache_folder", "knowledge_folder", "load_catalogue", "user_folder"]
 
@@ -40,16 +42,23 @@ def user_folder() -> Path | None:
     """Where a user's own entries lie; None without a home folder."""
     if base := os.environ.get("XDG_CONFIG_HOME"):
         return Path(base) / "logdoctor" / "knowledge"
-    home = os.path.expanduser("~")
-    return Path(home) / ".config" / "logdoctor" / "knowledge" if home != "~" else None
+    home = _home()
+    return home / ".config" / "logdoctor" / "knowledge" if home else None
 
 
 def cache_folder() -> Path | None:
     """Where parsed knowledge is kept; None without a home folder."""
     if base := os.environ.get("XDG_CACHE_HOME"):
         return Path(base) / "logdoctor"
-    home = os.path.expanduser("~")
-    return Path(home) / ".cache" / "logdoctor" if home != "~" else None
+    home = _home()
+    return home / ".cache" / "logdoctor" if home else None
+
+
+def _home() -> Path | None:
+    try:
+        return Path.home()
+    except RuntimeError:
+        return None
 
 
 def _built_in(folder: Path | None) -> Knowledge:

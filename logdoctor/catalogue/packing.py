@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.reading import read_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = ["bundle"]
 

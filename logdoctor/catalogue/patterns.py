@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache
 
 import regex
 
@@ -11,7 +11,7 @@ __all__ = ["Pattern", "compiled", "named_groups"]
 Pattern = regex.Pattern[str]
 
 
-@lru_cache(maxsize=None)
+@cache
 def compiled(pattern: str) -> Pattern | None:
     """Compile a pattern; None when it is not valid (vetting tells why)."""
     try:

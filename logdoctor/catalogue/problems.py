@@ -30,14 +30,21 @@ class Problem:
 def entry_problems(data: Any, file: str) -> list[Problem]:
     """Hold one normalized entry against the schema and the rules that need no other entry."""
     problems = [
-        Problem(file=file, key=error.json_path, problem=error.message[:200], mend="see DEVELOPERS.md, How to add a failure")
+        Problem(
+            file=file, key=error.json_path, problem=error.message[:200], mend="see DEVELOPERS.md, How to add a failure"
+        )
         for error in sorted(_validator().iter_errors(data), key=lambda e: e.json_path)
     ]
     if problems:
         return problems
     if not data["id"].startswith(data["phase"] + "-"):
         problems.append(
-            Problem(file=file, key="$.id", problem="the id does not begin with its phase", mend="rename it or correct the phase")
+            Problem(
+                file=file,
+                key="$.id",
+                problem="the id does not begin with its phase",
+                mend="rename it or correct the phase",
+            )
         )
     for index, signature in enumerate(data["signatures"]):
         if "literal" not in signature:
@@ -68,7 +75,12 @@ def marks_problems(data: Any, file: str) -> list[Problem]:
         ]
         if mark["does"] not in DOES:
             problems.append(
-                Problem(file=file, key=f"{key}.does", problem=f"unknown word {mark['does']!r}", mend=f"one of {', '.join(sorted(DOES))}")
+                Problem(
+                    file=file,
+                    key=f"{key}.does",
+                    problem=f"unknown word {mark['does']!r}",
+                    mend=f"one of {', '.join(sorted(DOES))}",
+                )
             )
         if "literal" not in mark:
             problems.append(

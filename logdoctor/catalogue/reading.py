@@ -9,14 +9,17 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.building import normalized_entry, normalized_marks
 from logdoctor.catalogue.problems import Problem, entry_problems, marks_problems
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
 
 __all__ = ["Knowledge", "read_folder"]
 
@@ -137,4 +140,4 @@ class _Cache:
             handle, temporary = tempfile.mkstemp(dir=self._path.parent, prefix=".knowledge-")
             with os.fdopen(handle, "w", encoding="utf-8") as out:
                 json.dump({"format": CACHE_FORMAT, "files": self._new}, out)
-            os.replace(temporary, self._path)
+            Path(temporary).replace(self._path)

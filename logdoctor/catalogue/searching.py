@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rapidfuzz import fuzz
 
-from logdoctor.catalogue.book import Catalogue
-from logdoctor.model import Failure
+if TYPE_CHECKING:
+    from logdoctor.catalogue.book import Catalogue
+    from logdoctor.model import Failure
 
 __all__ = ["search"]
 

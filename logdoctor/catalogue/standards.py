@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import errno
 import signal
-from collections.abc import Iterator
 from http import HTTPStatus
+from typing import TYPE_CHECKING
 
-from logdoctor.model import Failure
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from logdoctor.model import Failure
 
 __all__ = ["standard_problems"]
 
@@ -22,18 +25,16 @@ OFFSET = 44
 def standard_problems(failure: Failure) -> Iterator[tuple[str, str]]:
     """Key path and problem of every claim that its standard contradicts."""
     claims = failure.standard
-    for status in _numbers(claims.get("http_status")):
-        if status not in set(HTTPStatus):
-            yield "$.standard.http_status", f"{status} is not a registered status"
-    for status in _numbers(claims.get("exit_status")):
-        if not 0 < status < 256:
-            yield "$.standard.exit_status", f"{status} is not an exit status"
-    for name in _texts(claims.get("signal")):
-        if name not in signal.Signals.__members__:
-            yield "$.standard.signal", f"{name} is not a signal"
-    for name in _texts(claims.get("errno")):
-        if name not in errno.errorcode.values():
-            yield "$.standard.errno", f"{name} is not an error number"
+    known: dict[str, tuple[Callable[[object], bool], str]] = {
+        "http_status": (lambda value: value in set(HTTPStatus), "is not a registered status"),
+        "exit_status": (lambda value: isinstance(value, int) and 0 < value < 256, "is not an exit status"),
+        "signal": (lambda value: value in signal.Signals.__members__, "is not a signal"),
+        "errno": (lambda value: value in errno.errorcode.values(), "is not an error number"),
+    }
+    for key, (holds, problem) in known.items():
+        yield from (
+            (f"$.standard.{key}", f"{value} {problem}") for value in _values(claims.get(key)) if not holds(value)
+        )
     versions = claims.get("class_file_version")
     for release, version in versions.items() if isinstance(versions, dict) else ():
         low, high = sorted((int(float(release)), int(version)))
@@ -41,11 +42,5 @@ def standard_problems(failure: Failure) -> Iterator[tuple[str, str]]:
             yield "$.standard.class_file_version", f"version {high} is not that of Java {low}"
 
 
-def _numbers(value: object) -> list[int]:
-    values = value if isinstance(value, list) else [value]
-    return [v for v in values if isinstance(v, int)]
-
-
-def _texts(value: object) -> list[str]:
-    values = value if isinstance(value, list) else [value]
-    return [v for v in values if isinstance(v, str)]
+def _values(claim: object) -> list[object]:
+    return claim if isinstance(claim, list) else [] if claim is None else [claim]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from functools import cache
+from typing import TYPE_CHECKING
 
 import regex
 from rapidfuzz import fuzz
 
-from logdoctor.catalogue.book import Catalogue
 from logdoctor.catalogue.growth import slow_input
 from logdoctor.catalogue.literals import FREQUENT, MIN_LENGTH
 from logdoctor.catalogue.loading import knowledge_folder
@@ -16,7 +16,10 @@ from logdoctor.catalogue.patterns import compiled
 from logdoctor.catalogue.problems import Problem
 from logdoctor.catalogue.standards import standard_problems
 from logdoctor.intake import clean
-from logdoctor.model import Failure, Near, Signature
+
+if TYPE_CHECKING:
+    from logdoctor.catalogue.book import Catalogue
+    from logdoctor.model import Failure, Near, Signature
 
 __all__ = ["vet"]
 
@@ -72,18 +75,35 @@ def _vet_failure(catalogue: Catalogue, failure: Failure, *, growth: bool) -> lis
 
 def _vet_signature(signature: Signature, complain: Complain, *, growth: bool) -> None:
     key = f"$.signatures[{signature.id}]"
+    if not _patterns_are_valid(signature, key, complain):
+        return
+    _vet_literals(signature, key, complain)
+    _vet_examples(signature, key, complain)
+    if growth and (slow := slow_input(signature.line, [e.text for e in signature.examples])):
+        complain(f"{key}.line", f"the pattern backtracks without bound ({slow})", "bound its repeats")
+
+
+def _patterns_are_valid(signature: Signature, key: str, complain: Complain) -> bool:
+    valid = True
     for where, text in [("line", signature.line), *((f"near[{i}]", n.line) for i, n in enumerate(signature.near))]:
         try:
             regex.compile(text)
         except (regex.error, RecursionError, OverflowError) as error:
             complain(f"{key}.{where}", f"the pattern is not valid: {error}", "correct it")
-            return
+            valid = False
+    return valid
+
+
+def _vet_literals(signature: Signature, key: str, complain: Complain) -> None:
     for literal in signature.literals:
         if len(literal) < MIN_LENGTH or literal.strip().lower() in FREQUENT or literal.lower() in FREQUENT:
             complain(f"{key}.literal", f"{literal!r} is too short or too frequent", "give a rarer literal")
     for literal in signature.literals:
         if (often := _ordinary_lines_with(literal)) >= TOO_OFTEN:
             complain(f"{key}.literal", f"{literal!r} stands in {often} lines of ordinary.txt", "give a rarer literal")
+
+
+def _vet_examples(signature: Signature, key: str, complain: Complain) -> None:
     for number, example in enumerate(signature.examples):
         if not matches(signature, example.text):
             complain(f"{key}.examples[{number}]", "its own signature misses it", "correct the pattern or the example")
@@ -94,8 +114,6 @@ def _vet_signature(signature: Signature, complain: Complain, *, growth: bool) ->
             complain(f"{key}.lookalikes[{number}]", "it matches", "sharpen the pattern")
         elif not _comes_close(signature, lookalike):
             complain(f"{key}.lookalikes[{number}]", "it is trivially far", "choose a line that could be mistaken")
-    if growth and (slow := slow_input(signature.line, [e.text for e in signature.examples])):
-        complain(f"{key}.line", f"the pattern backtracks without bound ({slow})", "bound its repeats")
 
 
 @cache
@@ -133,7 +151,11 @@ def _vet_reasoning(catalogue: Catalogue, failure: Failure, complain: Complain) -
     for cause in failure.causes:
         for number, clue in enumerate(cause.clues):
             if clue.fact not in facts:
-                complain(f"$.causes[{cause.id}].clues[{number}].fact", f"nothing produces {clue.fact}", "see knowledge/facts.yaml")
+                complain(
+                    f"$.causes[{cause.id}].clues[{number}].fact",
+                    f"nothing produces {clue.fact}",
+                    "see knowledge/facts.yaml",
+                )
             if clue.matches is not None and compiled(clue.matches) is None:
                 complain(f"$.causes[{cause.id}].clues[{number}].is", "the pattern is not valid", "correct it")
     for check in failure.checks:

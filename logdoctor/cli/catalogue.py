@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from logdoctor.catalogue import Catalogue, load_catalogue
 from logdoctor.cli.status import Status
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 __all__ = ["run"]
 
@@ -18,7 +21,9 @@ def run(arguments: Sequence[str]) -> int:
     options = _parser().parse_args(arguments)
     folder = Path(options.folder) if options.folder else None
     if folder is not None and not (folder / "facts.yaml").is_file():
-        print(f"logdoctor: {folder}: no knowledge folder (facts.yaml is missing); name one that has it", file=sys.stderr)
+        print(
+            f"logdoctor: {folder}: no knowledge folder (facts.yaml is missing); name one that has it", file=sys.stderr
+        )
         return Status.UNUSABLE
     catalogue = load_catalogue(project=Path.cwd() if options.project_layer else None, built_in=folder)
     if options.vet:
@@ -41,7 +46,9 @@ def _vet(catalogue: Catalogue, only: Sequence[str]) -> int:
     problems = vet(catalogue, only=only)
     for problem in problems:
         print(problem)
-    print(f"{len(catalogue)} failures, {sum(len(f.signatures) for f in catalogue)} signatures, {len(problems)} problems")
+    print(
+        f"{len(catalogue)} failures, {sum(len(f.signatures) for f in catalogue)} signatures, {len(problems)} problems"
+    )
     return Status.UNUSABLE if problems else Status.DONE
 
 
@@ -81,8 +88,12 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("words", nargs="*", metavar="WORDS", help="an id to show, or words to search for")
-    parser.add_argument("--vet", action="store_true", help="check all entries, or the ones named, and tell every problem")
+    parser.add_argument(
+        "--vet", action="store_true", help="check all entries, or the ones named, and tell every problem"
+    )
     parser.add_argument("--coverage", action="store_true", help="show which failures are known for which tools")
     parser.add_argument("--folder", metavar="DIR", help="read the built-in layer from this knowledge folder")
-    parser.add_argument("--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree")
+    parser.add_argument(
+        "--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree"
+    )
     return parser

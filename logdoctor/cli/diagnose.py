@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from logdoctor.catalogue import load_catalogue
 from logdoctor.cli.status import Status
@@ -15,7 +14,11 @@ from logdoctor.diagnosis import Diagnoser
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log
 from logdoctor.masking import LITERALS, looks_secret, mask
-from logdoctor.model import Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from logdoctor.model import Verdict
 
 __all__ = ["run"]
 
@@ -107,7 +110,7 @@ def _answers(given: Sequence[str]) -> Iterator[tuple[str, bool]]:
 def _output(path: str | None) -> TextIO:
     if path is None or path == "-":
         return open(sys.stdout.fileno(), "w", encoding="utf-8", errors="replace", closefd=False)
-    return open(path, "w", encoding="utf-8", newline="\n")
+    return Path(path).open("w", encoding="utf-8", newline="\n")
 
 
 def _write(out: TextIO, text: str) -> None:
@@ -138,10 +141,18 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("inputs", nargs="*", metavar="INPUT", help="a log (plain, .gz, .xz or .zst), or - for standard input")
+    parser.add_argument(
+        "inputs", nargs="*", metavar="INPUT", help="a log (plain, .gz, .xz or .zst), or - for standard input"
+    )
     parser.add_argument("--format", choices=FORMATS, default="text", help="what to print (default: text)")
     parser.add_argument("--output", metavar="FILE", help="write there instead of to standard output")
-    parser.add_argument("--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated")
-    parser.add_argument("--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it")
-    parser.add_argument("--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree")
+    parser.add_argument(
+        "--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated"
+    )
+    parser.add_argument(
+        "--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it"
+    )
+    parser.add_argument(
+        "--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree"
+    )
     return parser

@@ -17,7 +17,9 @@ def report_fault(fault: BaseException) -> None:
     kind = type(fault).__name__
     try:
         frames = "".join(traceback.format_tb(fault.__traceback__))
-        with tempfile.NamedTemporaryFile("w", prefix="logdoctor-fault-", suffix=".txt", delete=False, encoding="utf-8") as out:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="logdoctor-fault-", suffix=".txt", delete=False, encoding="utf-8"
+        ) as out:
             out.write(f"Python {platform.python_version()} on {platform.platform()}\n\n{mask(frames)}{kind}\n")
         where = f"; a report is in {out.name}"
     except OSError:

@@ -6,10 +6,13 @@ import argparse
 import importlib
 import os
 import sys
-from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from logdoctor.cli.faults import report_fault
 from logdoctor.cli.status import Status
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 __all__ = ["main"]
 
@@ -23,9 +26,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
     arguments = list(sys.argv[1:] if argv is None else argv)
     try:
-        status = _run(arguments)
-        sys.stdout.flush()
-        return status
+        return _run(arguments)
     except KeyboardInterrupt:
         return Status.INTERRUPTED
     except BrokenPipeError:
@@ -33,7 +34,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return Status.DONE
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else Status.UNUSABLE
-    except Exception as fault:
+    except Exception as fault:  # noqa: BLE001 - the outermost boundary
         report_fault(fault)
         return Status.FAULT
 
@@ -43,7 +44,9 @@ def _run(arguments: list[str]) -> int:
         _parser().parse_args(arguments or ["--help"])
         return Status.DONE
     module = importlib.import_module(f"logdoctor.cli.{arguments[0]}")
-    return int(module.run(arguments[1:]))
+    status = int(module.run(arguments[1:]))
+    sys.stdout.flush()
+    return status
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -7,10 +7,13 @@ of clues only the strongest counts. A check's gain is the expected fall of the e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
-from logdoctor.model import Check, Clue, Failure, FactValue, NextCheck, RankedCause, Speaks, SpokenClue
+from logdoctor.model import Check, Clue, FactValue, Failure, NextCheck, RankedCause, Speaks, SpokenClue
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
 
 __all__ = ["EFFORT", "PRIOR", "RATIO", "entropy", "gain_of", "next_checks", "rank_causes", "shares_of"]
 
@@ -96,7 +99,9 @@ def _answer_clues(failure: Failure, answers: Mapping[str, bool]) -> dict[str, li
             continue
         said = answers[check.id]
         for cause, speaks in (check.yes if said else check.no).items():
-            clue = SpokenClue(fact=check.id, value=said, speaks=speaks, why=f"answered {'yes' if said else 'no'}: {check.ask}")
+            clue = SpokenClue(
+                fact=check.id, value=said, speaks=speaks, why=f"answered {'yes' if said else 'no'}: {check.ask}"
+            )
             found.setdefault(cause, []).append((f"check {check.id}", clue))
     return found
 
@@ -137,4 +142,3 @@ def _product(spoken: Iterable[tuple[str, SpokenClue]]) -> float:
 def contradicted(ranked: Sequence[RankedCause]) -> bool:
     """Whether the clues exclude every cause."""
     return bool(ranked) and all(any(clue.speaks == "excludes" for clue in r.clues) for r in ranked)
-

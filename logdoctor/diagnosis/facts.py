@@ -4,36 +4,52 @@ from __future__ import annotations
 
 import re
 import signal
-from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
-from logdoctor.diagnosis.root import Choice
-from logdoctor.diagnosis.sightings import Sighting
-from logdoctor.diagnosis.timeline import Timeline
 from logdoctor.intake import LineReader, clean
-from logdoctor.model import FactValue
-from logdoctor.scan import Scan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from logdoctor.diagnosis.root import Choice
+    from logdoctor.diagnosis.sightings import Sighting
+    from logdoctor.diagnosis.timeline import Timeline
+    from logdoctor.model import FactValue
+    from logdoctor.scan import Scan
 
 __all__ = ["facts_of"]
 
 _UPLOAD_WORDS = re.compile(r"\bPUT\b|\bPOST\b|Failed to deploy|Could not write|[Uu]pload")
-_READ_WORDS = re.compile(r"\bGET\b|\bHEAD\b|[Cc]ould not (?:transfer metadata|find|read)|Failed to retrieve|maven-metadata|Download")
-_STATUS = re.compile(r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)?)?|returned error:|E(?=\d{3}\b)|HTTPError:) ?(?P<status>[1-5]\d\d)\b")
+_READ_WORDS = re.compile(
+    r"\bGET\b|\bHEAD\b|[Cc]ould not (?:transfer metadata|find|read)|Failed to retrieve|maven-metadata|Download"
+)
+_STATUS = re.compile(
+    r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)?)?|returned error:|E(?=\d{3}\b)|HTTPError:) ?(?P<status>[1-5]\d\d)\b"
+)
 _URL = re.compile(r"https?://[^\s'\"<>()\[\],]+")
 _SNAPSHOT = re.compile(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
 _RELEASE_VERSION = re.compile(r"[:/-]\d+(?:\.\d+)+\b")
-_EXIT = re.compile(r"(?:exit(?:ed with)?(?: non-zero)? (?:code|status|value)|exited with|returned a non-zero code):? ?(?P<status>\d{1,3})\b", re.IGNORECASE)
+_EXIT = re.compile(
+    r"(?:exit(?:ed with)?(?: non-zero)? (?:code|status|value)|exited with|returned a non-zero code):? ?(?P<status>\d{1,3})\b",
+    re.IGNORECASE,
+)
 _KINDS = (
     ("group", re.compile(r"/(?:[\w-]*(?:group|public|all|virtual)[\w-]*)(?:/|$)", re.IGNORECASE)),
     ("proxy", re.compile(r"/(?:[\w-]*(?:proxy|mirror|remote|central)[\w-]*)(?:/|$)", re.IGNORECASE)),
     ("web", re.compile(r"/(?:browse|ui|webapp|#)(?:/|$)|#browse", re.IGNORECASE)),
-    ("hosted", re.compile(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE)),
+    (
+        "hosted",
+        re.compile(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE),
+    ),
 )
 _MAVEN = re.compile(r"(?:^|[\s/])mvnw?(?:\.cmd)?(?:\s|$)")
 _FRESH = re.compile(r"Cloning |[Ii]nitialized empty|Created fresh")
 _REUSED = re.compile(r"Reinitialized existing|Fetching changes from|Fetching upstream")
-_CONTAINER = re.compile(r"[Uu]sing [Dd]ocker (?:image|executor)|docker (?:run|exec)|Kubernetes executor|Pulling docker image")
+_CONTAINER = re.compile(
+    r"[Uu]sing [Dd]ocker (?:image|executor)|docker (?:run|exec)|Kubernetes executor|Pulling docker image"
+)
 _FEATURE = re.compile(r"1\.(?P<old>\d+)|(?P<new>\d+)")
 _CLASS_FILE_OFFSET = 44
 
@@ -81,9 +97,7 @@ def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, 
         found["status"] = match["status"]
     if _UPLOAD_WORDS.search(text):
         found["request"] = "write"
-    elif _READ_WORDS.search(text):
-        found["request"] = "read"
-    elif sighting.failure.phase in ("resolve", "checkout"):
+    elif _READ_WORDS.search(text) or sighting.failure.phase in ("resolve", "checkout"):
         found["request"] = "read"
     if _SNAPSHOT.search(text):
         found["version_is_snapshot"] = True
@@ -132,7 +146,9 @@ def _from_steps(timeline: Timeline, root: Sighting, known: Mapping[str, FactValu
         yield "settings_option", True
     elif maven:
         yield "settings_option", False
-    opened = [s.opened_by.text for s in timeline.steps if s.phase == "checkout" and s.opened_by and s.start <= root.line]
+    opened = [
+        s.opened_by.text for s in timeline.steps if s.phase == "checkout" and s.opened_by and s.start <= root.line
+    ]
     if any(_FRESH.search(text) for text in opened):
         yield "workspace_reused", False
     elif any(_REUSED.search(text) for text in opened):

@@ -2,66 +2,66 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.causes import next_checks, rank_causes
 from logdoctor.diagnosis.items import items_of
-from logdoctor.diagnosis.outcome import Ending
-from logdoctor.diagnosis.root import Choice
-from logdoctor.diagnosis.sightings import Sighting
 from logdoctor.model import Evidence, FactValue, Finding, Phase, Role, Segment
 
-__all__ = ["MAX_OTHERS", "other_findings", "root_finding", "separate_finding"]
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from logdoctor.diagnosis.outcome import Ending
+    from logdoctor.diagnosis.root import Choice
+    from logdoctor.diagnosis.sightings import Sighting
+
+__all__ = ["MAX_OTHERS", "Known", "other_findings", "root_finding", "separate_finding"]
 
 MAX_OTHERS = 50
 MAX_EVIDENCE = 5
 NEAR = 12
 
 
-def root_finding(
-    choice: Choice,
-    sightings: Sequence[Sighting],
-    segments: Sequence[Segment],
-    facts: Mapping[str, FactValue],
-    answers: Mapping[str, bool],
-) -> Finding:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is known of one failure besides its own line: facts by name, answers by check."""
+
+    facts: Mapping[str, FactValue]
+    answers: Mapping[str, bool] = field(default_factory=dict)
+
+
+def root_finding(choice: Choice, sightings: Sequence[Sighting], segments: Sequence[Segment], known: Known) -> Finding:
     """The root as the verdict shows it."""
-    return _explained(choice.root, choice.named_by, "root", sightings, segments, (facts, answers))
+    items, total = items_of(choice.root, sightings)
+    explained = _explained(choice.root, sightings, segments, known)
+    same = [s for s in sightings if s.failure.id == choice.root.failure.id]
+    evidence = _evidence(choice.root, choice.named_by, same)
+    return replace(explained, role="root", evidence=evidence, items=items, items_total=total)
 
 
 def separate_finding(sighting: Sighting, sightings: Sequence[Sighting], segments: Sequence[Segment]) -> Finding:
     """A second, independent failure, with causes of its own."""
-    return _explained(sighting, sighting, "separate", sightings, segments, (dict(sighting.hit.groups), {}))
+    return _explained(sighting, sightings, segments, Known(facts=dict(sighting.hit.groups)))
 
 
-def _explained(
-    sighting: Sighting,
-    named_by: Sighting,
-    role: Role,
-    sightings: Sequence[Sighting],
-    segments: Sequence[Segment],
-    given: tuple[Mapping[str, FactValue], Mapping[str, bool]],
-) -> Finding:
-    facts, answers = given
+def _explained(sighting: Sighting, sightings: Sequence[Sighting], segments: Sequence[Segment], known: Known) -> Finding:
     same = [s for s in sightings if s.failure.id == sighting.failure.id]
-    ranked, informed = rank_causes(sighting.failure, facts, answers)
-    items, total = items_of(sighting, sightings) if role == "root" else ((), 0)
+    ranked, informed = rank_causes(sighting.failure, known.facts, known.answers)
     return Finding(
         failure=sighting.failure,
         signature=str(sighting.signature.id),
         tool=tool_of(sighting),
-        role=role,
+        role="separate",
         line=sighting.line,
         last_line=max(s.line for s in same),
         count=len(same),
         struck_in=phase_at(segments, sighting),
-        evidence=_evidence(sighting, named_by, same),
-        facts=dict(facts),
-        items=items,
-        items_total=total,
+        evidence=_evidence(sighting, sighting, same),
+        facts=dict(known.facts),
         causes=ranked,
         shares_informed=informed,
-        next_checks=next_checks(sighting.failure, ranked, answers),
+        next_checks=next_checks(sighting.failure, ranked, known.answers),
     )
 
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.sightings import Sighting
 from logdoctor.model import Item
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from logdoctor.diagnosis.sightings import Sighting
 
 __all__ = ["MAX_ITEMS", "items_of"]
 

@@ -6,13 +6,16 @@ behind does not count.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.sightings import Sighting
-from logdoctor.diagnosis.statements import Statement
-from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
-from logdoctor.model import Outcome
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from logdoctor.diagnosis.sightings import Sighting
+    from logdoctor.diagnosis.statements import Statement
+    from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
+    from logdoctor.model import Outcome
 
 __all__ = ["Ending", "find_ending"]
 
@@ -46,9 +49,9 @@ def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: 
 def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:
     """The first line that tells of a time limit, a cancellation or a lost agent, unless the build went on."""
     for sighting in sightings:
-        if sighting.failure.outcome == "aborted" and sighting.weight == "hard" and not sighting.apart:
-            if not _left_behind(timeline, sighting.line, sighting.lane):
-                return sighting
+        ends = sighting.failure.outcome == "aborted" and sighting.weight == "hard" and not sighting.apart
+        if ends and not _left_behind(timeline, sighting.line, sighting.lane):
+            return sighting
     return None
 
 
@@ -80,7 +83,10 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.inner
-        and (sighting.signature.ends or (sighting.failure.phase != "test" and timeline.lines - sighting.line <= NEAR_THE_END))
+        and (
+            sighting.signature.ends
+            or (sighting.failure.phase != "test" and timeline.lines - sighting.line <= NEAR_THE_END)
+        )
     )
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.outcome import Ending
-from logdoctor.diagnosis.timeline import Timeline
 from logdoctor.intake import LineReader, clean
 from logdoctor.model import Cut, Elsewhere, Evidence, Hit
-from logdoctor.scan import Scan
+
+if TYPE_CHECKING:
+    from logdoctor.diagnosis.outcome import Ending
+    from logdoctor.diagnosis.timeline import Timeline
+    from logdoctor.scan import Scan
 
 __all__ = ["excerpt", "find_cut", "find_elsewhere"]
 
@@ -37,7 +40,7 @@ def find_cut(timeline: Timeline, reader: LineReader, scan: Scan) -> Cut:
             part = "head"
         if part == "middle" and mark.line >= scan.lines - 1:
             part = "tail"
-        return part if part in ("head", "tail") else "middle"  # type: ignore[return-value]
+        return part if part in ("head", "tail") else "middle"
     if scan.bytes == 0:
         return "none"
     start, end = reader.line_at(0)

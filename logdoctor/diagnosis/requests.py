@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from logdoctor.intake import LineReader, clean
-from logdoctor.model import FactValue
-from logdoctor.scan import Tally
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from logdoctor.model import FactValue
+    from logdoctor.scan import Tally
 
 __all__ = ["Transfers", "seen_transfers", "transfer_facts"]
 

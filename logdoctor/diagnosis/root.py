@@ -6,18 +6,24 @@ decides; else the earliest sighting that no other explains. Stand-ins lose, wrap
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.outcome import Ending
-from logdoctor.diagnosis.sightings import Sighting
-from logdoctor.diagnosis.statements import Statement
-from logdoctor.diagnosis.timeline import Step, Timeline
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from logdoctor.diagnosis.outcome import Ending
+    from logdoctor.diagnosis.sightings import Sighting
+    from logdoctor.diagnosis.statements import Statement
+    from logdoctor.diagnosis.timeline import Step, Timeline
 
 __all__ = ["Choice", "choose_root"]
 
 # A tool may name the outer failure first and its reason a few lines further down.
 DETAIL_LINES = 6
+WHOLE_SENTENCE = 30
+_TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
 
 
@@ -197,12 +203,14 @@ def _first_place(chosen: Sighting, live: Sequence[Sighting], statements: Sequenc
 
 
 def _hard_first(places: Iterable[Sighting]) -> list[Sighting]:
-    return sorted(places, key=lambda s: (s.weight != "hard", s.line))
+    """Errors before warnings; a notice that the tool tries again already is the explanation."""
+    return sorted(places, key=lambda s: (s.weight != "hard" and not _TRIES_AGAIN.search(s.hit.text), s.line))
 
 
 def _repeats(one: Sighting, other: Sighting) -> bool:
     """Whether a closing statement says again what stood earlier."""
-    return one.hit.text == other.hit.text or (
+    shorter, longer = sorted((one.hit.text.strip(), other.hit.text.strip()), key=len)
+    return (len(shorter) >= WHOLE_SENTENCE and shorter in longer) or (
         "file" in one.hit.groups
         and all(one.hit.groups.get(key) == other.hit.groups.get(key) for key in ("file", "at", "text"))
     )
@@ -211,7 +219,9 @@ def _repeats(one: Sighting, other: Sighting) -> bool:
 def _same_request(one: Sighting, other: Sighting) -> bool:
     """Whether two sightings can be about one request: what both name is equal."""
     mine, theirs = one.hit.groups, other.hit.groups
-    return all(mine[key] == theirs[key] for key in ("url", "artifact", "host", "module") if key in mine and key in theirs)
+    return all(
+        mine[key] == theirs[key] for key in ("url", "artifact", "host", "module") if key in mine and key in theirs
+    )
 
 
 def _speaks_of(statement: Statement, sighting: Sighting) -> bool:
@@ -228,7 +238,10 @@ def _wrapper_of(chosen: Sighting, live: Iterable[Sighting]) -> Sighting | None:
     near = [
         s
         for s in live
-        if s.failure.wrapper and s.failure.id != chosen.failure.id and s.lane == chosen.lane and abs(s.line - chosen.line) <= 12
+        if s.failure.wrapper
+        and s.failure.id != chosen.failure.id
+        and s.lane == chosen.lane
+        and abs(s.line - chosen.line) <= 12
     ]
     return min(near, key=lambda s: abs(s.line - chosen.line), default=None)
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.outcome import Ending
-from logdoctor.diagnosis.timeline import Step, Timeline
 from logdoctor.model import Hit, Phase, Segment, State
-from logdoctor.scan import Tally
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from logdoctor.diagnosis.outcome import Ending
+    from logdoctor.diagnosis.timeline import Step, Timeline
+    from logdoctor.scan import Tally
 
 __all__ = ["make_segments"]
 
@@ -99,4 +103,3 @@ def _seconds(begin: Hit | None, end: Hit | None) -> float | None:
     if passed < 0 and begin.clock == "clock":
         passed += DAY
     return round(passed, 3) if passed >= 0 else None
-

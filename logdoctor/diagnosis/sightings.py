@@ -7,16 +7,19 @@ The weight is `hard` (a tool says this when it fails), `soft` (tools also say it
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from logdoctor.catalogue import Catalogue
 from logdoctor.catalogue.patterns import compiled
-from logdoctor.diagnosis.timeline import Step, Timeline
 from logdoctor.intake import LineReader, clean
-from logdoctor.model import Failure, Hit, Near, Phase, Signature
-from logdoctor.scan import Scan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from logdoctor.catalogue import Catalogue
+    from logdoctor.diagnosis.timeline import Step, Timeline
+    from logdoctor.model import Failure, Hit, Near, Phase, Signature
+    from logdoctor.scan import Scan
 
 __all__ = ["Sighting", "find_sightings"]
 
@@ -24,9 +27,14 @@ TEST_FAILURES = frozenset({"test-failed", "test-process-crashed"})
 Weight = Literal["hard", "soft", "none"]
 
 _ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[)")
-_WARNS = re.compile(r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])")
+_WARNS = re.compile(
+    r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
+)
 _QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
-_UPLOADS = re.compile(r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b", re.I)
+_UPLOADS = re.compile(
+    r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,31 +59,28 @@ class Sighting:
 def find_sightings(scan: Scan, catalogue: Catalogue, timeline: Timeline, reader: LineReader) -> list[Sighting]:
     """All kept signature hits whose conditions hold, in order of their lines."""
     regions = list(_foreign_regions(timeline, reader))
-    found = []
-    for key, hits in scan.hits.items():
-        failure_id = key.partition("/")[0]
-        if failure_id not in catalogue or key in catalogue.marks:
-            continue
-        signature = catalogue.signature(key)
-        for hit in hits.kept():
-            if all(_near_holds(near, hit, reader) for near in signature.near):
-                found.append(_sighting(catalogue, key, signature, hit, timeline, regions))
+    keys = [key for key in scan.hits if key.partition("/")[0] in catalogue and key not in catalogue.marks]
+    found = [
+        _sighting(catalogue, hit, timeline, regions)
+        for key in keys
+        for hit in scan.hits[key].kept()
+        if all(_near_holds(near, hit, reader) for near in catalogue.signature(key).near)
+    ]
     return sorted(found, key=lambda s: s.line)
 
 
-def _sighting(
-    catalogue: Catalogue, key: str, signature: Signature, hit: Hit, timeline: Timeline, regions: list[tuple[int, int]]
-) -> Sighting:
+def _sighting(catalogue: Catalogue, hit: Hit, timeline: Timeline, regions: list[tuple[int, int]]) -> Sighting:
     lane = timeline.lane_of(hit)
     step = timeline.step_at(hit.line, lane)
-    failure = catalogue.failure(key.partition("/")[0])
+    signature = catalogue.signature(hit.rule)
+    failure = catalogue.failure(hit.rule.partition("/")[0])
     if turned := failure.becomes.get(direction(hit, step)):
         failure = catalogue.failure(turned) if turned in catalogue else failure
     foreign = any(start <= hit.line <= end for start, end in regions)
     return Sighting(
         failure=failure,
         signature=signature,
-        key=key,
+        key=hit.rule,
         hit=hit,
         lane=lane,
         step=step,

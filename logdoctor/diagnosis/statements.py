@@ -6,14 +6,18 @@ or from a tool's own last word that it failed. It reaches over the lines that be
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
-from logdoctor.diagnosis.sightings import Sighting
-from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
 from logdoctor.intake import LineReader, clean
-from logdoctor.model import Hit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from logdoctor.diagnosis.sightings import Sighting
+    from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
+    from logdoctor.model import Hit
 
 __all__ = ["Statement", "find_statements"]
 
@@ -68,7 +72,12 @@ def _from_mark(timeline: Timeline, found: MarkHit, reader: LineReader) -> Statem
     until = options.get("until")
     return Statement(
         start=found.line,
-        end=_end(found.hit, reader, reach if isinstance(reach, int) else DEFAULT_REACH, until if isinstance(until, str) else None),
+        end=_end(
+            found.hit,
+            reader,
+            reach if isinstance(reach, int) else DEFAULT_REACH,
+            until if isinstance(until, str) else None,
+        ),
         lane=lane,
         step=timeline.step_at(found.line, lane),
         tool=found.mark.tool,

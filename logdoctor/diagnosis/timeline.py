@@ -7,14 +7,17 @@ in the others.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from logdoctor.catalogue import Catalogue
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.model import PHASES, Hit, Mark, Phase
-from logdoctor.scan import Scan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from logdoctor.catalogue import Catalogue
+    from logdoctor.scan import Scan
 
 __all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
 
@@ -62,7 +65,7 @@ class Timeline:
     marks: dict[str, list[MarkHit]] = field(default_factory=dict)
     lanes: frozenset[str | None] = frozenset({None})
     lines: int = 0
-    _by_lane: dict[str | None, list[Step]] = field(default_factory=dict)
+    by_lane: dict[str | None, list[Step]] = field(default_factory=dict)
 
     def of(self, *does: str) -> list[MarkHit]:
         """The marks that do one of these, in order."""
@@ -71,17 +74,17 @@ class Timeline:
 
     def lane_of(self, hit: Hit) -> str | None:
         """The hit's lane, or None where its prefix is not a lane of this log."""
-        return hit.lane if hit.lane in self.lanes else None
+        return hit.lane if hit.lane in self.lanes and not _names_workspace(hit) else None
 
     def step_at(self, line: int, lane: str | None) -> Step:
         """The step that was open on a line of a lane."""
-        steps = self._by_lane.get(lane) or self._by_lane[None]
+        steps = self.by_lane.get(lane) or self.by_lane[None]
         index = bisect_right(steps, line, key=lambda s: s.start) - 1
-        return steps[index] if index >= 0 else self._by_lane[None][0]
+        return steps[index] if index >= 0 else self.by_lane[None][0]
 
     def after(self, step: Step) -> Iterator[Step]:
         """Later steps of the same lane."""
-        steps = self._by_lane[step.lane]
+        steps = self.by_lane[step.lane]
         return iter(steps[steps.index(step) + 1 :])
 
 
@@ -100,8 +103,13 @@ def build_timeline(scan: Scan, catalogue: Catalogue) -> Timeline:
 
 def _real_lanes(marks: Mapping[str, list[MarkHit]]) -> frozenset[str | None]:
     """A prefix is a lane when something was opened or stated in it."""
-    counts = Counter(m.hit.lane for does in ("open", "state", "conclude") for m in marks.get(does, ()))
-    return frozenset([None, *(lane for lane, count in counts.items() if lane is not None and count >= 1)])
+    found = [m.hit for does in ("open", "state", "conclude") for m in marks.get(does, ())]
+    return frozenset([None, *(hit.lane for hit in found if not _names_workspace(hit))])
+
+
+def _names_workspace(hit: Hit) -> bool:
+    """`[fares] $ mvn package` names the workspace of a command, whose output then has no prefix."""
+    return hit.text.startswith("$ ")
 
 
 def _cut_steps(timeline: Timeline) -> None:
@@ -128,8 +136,8 @@ def _cut_steps(timeline: Timeline) -> None:
         step.end = timeline.lines
     timeline.steps.sort(key=lambda s: s.start)
     for step in timeline.steps:
-        timeline._by_lane.setdefault(step.lane, []).append(step)
-    for steps in timeline._by_lane.values():
+        timeline.by_lane.setdefault(step.lane, []).append(step)
+    for steps in timeline.by_lane.values():
         _mark_followed(steps)
 
 
@@ -174,7 +182,7 @@ def phase_of(found: MarkHit, current: Phase) -> Phase | None:
 
 
 def _phase(name: str | None) -> Phase | None:
-    return name if name in PHASES else None  # type: ignore[return-value]
+    return name if name in PHASES else None
 
 
 def lines_of(steps: Iterable[Step]) -> int:

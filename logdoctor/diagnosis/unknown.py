@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from rapidfuzz import fuzz, process
 
-from logdoctor.catalogue import Catalogue
 from logdoctor.diagnosis.wording import normalized
 from logdoctor.intake import LineReader, clean
 from logdoctor.model import Nearest, WorthReading
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from logdoctor.catalogue import Catalogue
 
 __all__ = ["nearest_failures", "worth_reading"]
 
@@ -24,17 +28,19 @@ TAIL_LINES = 3000
 HEAD_LINES = 200
 AROUND_CLOSING = 200
 SHOWN = 5
-LAST_WORDS = 6
 MAX_NEAREST = 5
 CLOSE = 55.0
 
 _STRONG = re.compile(
     r"\b(?:error|fatal|exception|panic(?:ked)?|abort(?:ed|ing)?|cannot|can't|could not|couldn't|unable to|denied|refused|rejected|"
     r"not found|no such|missing|invalid|illegal|unexpected|unsupported|failed|failure|undefined|unresolved|unknown|violat\w+|"
-    r"mismatch|expired|timed out|time-?out|exceed\w*|too (?:many|large|long)|must be|not allowed|forbidden|unauthori[sz]ed)\b",
+    r"mismatch|giving up|gave up|terminat(?:ed|ing)|abend(?:ed)?|stopped|wrong|bad|lost|corrupt\w*|conflict\w*|expected|expired|timed out|time-?out|exceed\w*|too (?:many|large|long)|must be|not allowed|forbidden|unauthori[sz]ed)\b",
     re.IGNORECASE,
 )
-_LEVEL = re.compile(r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> )|\b\w*(?:Error|Exception): ")
+_LEVEL = re.compile(
+    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> )|\b\w*(?:Error|Exception): "
+)
+_CODE = re.compile(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
 _FRAME = re.compile(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")
 _SUMMARY = re.compile(
     r"BUILD FAIL|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
@@ -53,14 +59,18 @@ class _Line:
     why: str
 
 
-def worth_reading(reader: LineReader, lines: int, size: int, closing: tuple[int, int] | None) -> tuple[WorthReading, ...]:
+def worth_reading(
+    reader: LineReader, lines: int, size: int, closing: tuple[int, int] | None, begin: int
+) -> tuple[WorthReading, ...]:
     """At most five lines, in order of their number.
 
-    `lines` and `size` are of the whole log; `closing` is line number and offset of the line that told the outcome.
+    `lines` and `size` are of the whole log; `closing` is line number and offset of the line that told the outcome; `begin` is the
+    first line of the step that failed.
     """
     window = list(_window(reader, lines, size, closing))
     common = Counter(key for _, _, key in window)
-    ranked = [_scored(number, text, key, common, closing[0] if closing else lines) for number, text, key in window]
+    end = closing[0] if closing else lines + 1
+    ranked = [_scored(number, text, common[key], (begin, end)) for number, text, key in window]
     best: dict[str, _Line] = {}
     for line in ranked:
         if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
@@ -91,25 +101,27 @@ def _window(
                     yield number, text, normalized(text)
 
 
-def _scored(number: int, text: str, key: str, common: Counter[str], closing: int) -> _Line:
-    words = len(set(w.lower() for w in _STRONG.findall(text)))
-    level = bool(_LEVEL.search(text))
-    score = 2.0 * min(words, 3) + (3.0 if level else 0.0)
-    if score and common[key] > 1:
-        score -= min(2.0, 0.5 * (common[key] - 1))
-    distance = abs(closing - number)
-    if score:
-        score += 2.0 if distance <= 15 else 1.2 if distance <= 60 else 0.5 if distance <= 300 else 0.0
-    elif 0 < closing - number <= LAST_WORDS:
-        score = 1.0 - 0.1 * distance
-    if _FRAME.search(text):
-        score -= 4.0
-    if _SUMMARY.search(text):
-        score -= 4.5
-    if _SOFT.search(text):
-        score -= 2.5
-    why = "says that something failed" if words else "stands where the tool explains itself"
-    return _Line(number, text, key, score, why)
+def _scored(number: int, text: str, repeats: int, step: tuple[int, int]) -> _Line:
+    words = len({w.lower() for w in _STRONG.findall(text)})
+    score = 2.0 * min(words, 3) + (3.0 if _LEVEL.search(text) else 0.0) + (1.5 if _CODE.search(text) else 0.0)
+    why = "says that something failed" if score else "stands in the step that failed"
+    if score and repeats > 1:
+        score -= min(2.0, 0.5 * (repeats - 1))
+    begin, end = step
+    inside = begin < number < end
+    if inside:
+        score += 1.0 + _closeness(end - number)
+    elif score:
+        score -= 2.0 if number < begin else 1.0
+    for pattern, cost in ((_FRAME, 4.0), (_SUMMARY, 4.5), (_SOFT, 2.5)):
+        if pattern.search(text):
+            score -= cost
+    return _Line(number, text, normalized(text), score, why)
+
+
+def _closeness(distance: int) -> float:
+    """The nearer to the end of the failed step, the likelier."""
+    return 2.0 if distance <= 15 else 1.2 if distance <= 60 else 0.5 if distance <= 300 else 0.0
 
 
 def nearest_failures(catalogue: Catalogue, lines: Sequence[WorthReading]) -> tuple[Nearest, ...]:
@@ -124,10 +136,13 @@ def nearest_failures(catalogue: Catalogue, lines: Sequence[WorthReading]) -> tup
     closeness: dict[str, float] = {}
     choices = list(examples)
     for line in lines:
-        for text, score, _ in process.extract(normalized(line.text), choices, scorer=fuzz.token_sort_ratio, limit=5, score_cutoff=CLOSE):
+        for text, score, _ in process.extract(
+            normalized(line.text), choices, scorer=fuzz.token_sort_ratio, limit=5, score_cutoff=CLOSE
+        ):
             failure_id = examples[text]
             closeness[failure_id] = max(closeness.get(failure_id, 0.0), score / 100)
     best = sorted(closeness.items(), key=lambda pair: -pair[1])[:MAX_NEAREST]
     return tuple(
-        Nearest(failure=catalogue.failure(f).id, title=catalogue.failure(f).title, closeness=round(c, 3)) for f, c in best
+        Nearest(failure=catalogue.failure(f).id, title=catalogue.failure(f).title, closeness=round(c, 3))
+        for f, c in best
     )

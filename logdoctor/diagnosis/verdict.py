@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-from logdoctor.catalogue import Catalogue
 from logdoctor.diagnosis.causes import contradicted
 from logdoctor.diagnosis.facts import facts_of
-from logdoctor.diagnosis.findings import other_findings, root_finding, separate_finding
+from logdoctor.diagnosis.findings import Known, other_findings, root_finding, separate_finding
 from logdoctor.diagnosis.outcome import Ending, find_ending
 from logdoctor.diagnosis.pointers import excerpt, find_cut, find_elsewhere
 from logdoctor.diagnosis.root import Choice, choose_root
@@ -22,7 +21,12 @@ from logdoctor.diagnosis.wording import fingerprint, headline
 from logdoctor.intake import LineReader, Log
 from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, Verdict
 from logdoctor.scan import RuleBook, Scan, scan
-from logdoctor.scan.scanner import Watcher
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from logdoctor.catalogue import Catalogue
+    from logdoctor.scan.scanner import Watcher
 
 __all__ = ["Diagnoser"]
 
@@ -62,7 +66,7 @@ class Diagnoser:
         root = None
         if choice is not None:
             known = {**facts_of(choice, sightings, found, timeline, reader), **(facts or {})}
-            root = root_finding(choice, sightings, segments, known, answers or {})
+            root = root_finding(choice, sightings, segments, Known(facts=known, answers=answers or {}))
             root = replace(root, excerpt=excerpt(reader, choice.root.hit))
         return self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))
 
@@ -82,11 +86,18 @@ class Diagnoser:
         separate = [separate_finding(s, sightings, segments) for s in choice.separate] if choice else []
         others, left_out = other_findings(choice, ending, sightings, segments)
         elsewhere = find_elsewhere(timeline, ending)
-        unknown = ending.outcome != "succeeded" and found.lines > 0 and (root is None or root.failure.stand_in == "last")
-        worth = worth_reading(reader, found.lines, found.bytes, _closing(timeline, ending)) if unknown else ()
+        unknown = (
+            ending.outcome != "succeeded" and found.lines > 0 and (root is None or root.failure.stand_in == "last")
+        )
+        closing, begin = _failed_step(timeline, ending)
+        worth = worth_reading(reader, found.lines, found.bytes, closing, begin) if unknown else ()
         return Verdict(
             source=Source(
-                name=log.name, bytes=found.bytes, lines=found.lines, encoding=log.encoding, cut=find_cut(timeline, reader, found)
+                name=log.name,
+                bytes=found.bytes,
+                lines=found.lines,
+                encoding=log.encoding,
+                cut=find_cut(timeline, reader, found),
             ),
             outcome=ending.outcome,
             headline=headline(ending.outcome, root, segments, elsewhere),
@@ -103,11 +114,14 @@ class Diagnoser:
         )
 
 
-def _closing(timeline: Timeline, ending: Ending) -> tuple[int, int] | None:
-    for mark in timeline.of("conclude", "state"):
-        if mark.line == ending.line:
-            return mark.line, mark.hit.offset
-    return None
+def _failed_step(timeline: Timeline, ending: Ending) -> tuple[tuple[int, int] | None, int]:
+    """The line that closes the failed step (number and offset), and the step's first line."""
+    work = [s for s in timeline.steps if s.phase != "post" and s.start <= (ending.line or timeline.lines)]
+    begin = work[-1].start if work else 1
+    for mark in timeline.of("conclude"):
+        if mark.line >= begin and mark.mark.outcome != "succeeded":
+            return (mark.line, mark.hit.offset), begin
+    return None, begin
 
 
 def _notices(log: Log, found: Scan, root: Finding | None) -> tuple[str, ...]:

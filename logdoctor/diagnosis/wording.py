@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import re
+from typing import TYPE_CHECKING
 
-from logdoctor.model import Elsewhere, Finding, Outcome, Segment
+if TYPE_CHECKING:
+    from logdoctor.model import Elsewhere, Finding, Outcome, Segment
 
 __all__ = ["fingerprint", "headline", "normalized"]
 
@@ -43,7 +45,9 @@ def fingerprint(root: Finding | None, fallback: str) -> str:
     return hashlib.sha256(what.encode("utf-8", "replace")).hexdigest()[:16]
 
 
-def headline(outcome: Outcome, root: Finding | None, segments: tuple[Segment, ...], elsewhere: tuple[Elsewhere, ...]) -> str:
+def headline(
+    outcome: Outcome, root: Finding | None, segments: tuple[Segment, ...], elsewhere: tuple[Elsewhere, ...]
+) -> str:
     """One sentence a person can act on."""
     if outcome == "succeeded":
         return "The build succeeded."
@@ -51,7 +55,10 @@ def headline(outcome: Outcome, root: Finding | None, segments: tuple[Segment, ..
         reached = f" It got as far as {segments[-1].phase}." if segments and segments[-1].phase != "agent" else ""
         if outcome == "unknown":
             return "The log does not tell how the build ended, and shows no known failure." + reached
-        return f"The build was {'aborted' if outcome == 'aborted' else 'stopped'} by something not in the catalogue." + reached
+        return (
+            f"The build was {'aborted' if outcome == 'aborted' else 'stopped'} by something not in the catalogue."
+            + reached
+        )
     if root.failure.stand_in == "last":
         sentence = f"{root.failure.title} (line {root.line}); the reason is not in the catalogue"
     else:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import textwrap
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from logdoctor.intake import printable
-from logdoctor.model import Cause, Failure
 from logdoctor.reports.text import OWNER_WORDS, RERUN_WORDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from logdoctor.model import Cause, Failure
 
 __all__ = ["coverage_table", "entry_text"]
 
@@ -46,7 +50,12 @@ def _cause(number: int, cause: Cause) -> Iterator[str]:
 
 def _wrap(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False, break_on_hyphens=False
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + "  ",
+        break_long_words=False,
+        break_on_hyphens=False,
     )
 
 

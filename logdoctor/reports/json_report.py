@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from typing import TYPE_CHECKING
 
-from logdoctor.model import Verdict
 from logdoctor.reports.plain import Gate, plain_verdict
+
+if TYPE_CHECKING:
+    from logdoctor.model import Verdict
 
 __all__ = ["error_line", "json_line", "json_object"]
 

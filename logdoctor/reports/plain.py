@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from logdoctor.intake import printable
 from logdoctor.masking import Masker
-from logdoctor.model import Evidence, Finding, RankedCause, Segment, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from logdoctor.model import Evidence, Finding, RankedCause, Segment, Verdict
 
 __all__ = ["SCHEMA", "Gate", "plain_verdict"]
 
@@ -50,7 +53,12 @@ def plain_verdict(verdict: Verdict) -> dict[str, Any]:
         "segments": [_segment(s, gate) for s in verdict.segments],
         "root": _finding(verdict.root, gate, explained=True) if verdict.root else None,
         "others": [
-            {"role": f.role, **_finding(f, gate, explained=f.role == "separate"), "last_line": f.last_line, "count": f.count}
+            {
+                "role": f.role,
+                **_finding(f, gate, explained=f.role == "separate"),
+                "last_line": f.last_line,
+                "count": f.count,
+            }
             for f in verdict.others
         ],
         "others_left_out": verdict.others_left_out,
@@ -104,7 +112,13 @@ def _finding(finding: Finding, gate: Gate, *, explained: bool) -> dict[str, Any]
         plain["causes"] = [_cause(c, gate) for c in finding.causes]
         plain["shares_informed"] = finding.shares_informed
         plain["next_checks"] = [
-            {"id": n.check.id, "ask": n.check.ask, "how": n.check.how, "effort": n.check.effort, "gain_bits": round(n.gain_bits, 4)}
+            {
+                "id": n.check.id,
+                "ask": n.check.ask,
+                "how": n.check.how,
+                "effort": n.check.effort,
+                "gain_bits": round(n.gain_bits, 4),
+            }
             for n in finding.next_checks
         ]
     return plain
@@ -124,7 +138,9 @@ def _cause(ranked: RankedCause, gate: Gate) -> dict[str, Any]:
         "id": cause.id,
         "says": cause.says,
         "share": round(ranked.share, 4),
-        "clues": [{"fact": c.fact, "value": gate.value(c.value), "speaks": c.speaks, "why": c.why} for c in ranked.clues],
+        "clues": [
+            {"fact": c.fact, "value": gate.value(c.value), "speaks": c.speaks, "why": c.why} for c in ranked.clues
+        ],
         "rerun": cause.rerun,
         "owner": cause.owner,
         "fix": list(cause.fix),

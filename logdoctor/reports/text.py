@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from logdoctor.model import PHASES, Finding, RankedCause, Segment, Verdict
 from logdoctor.reports.plain import Gate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["text_report"]
 
@@ -51,7 +54,7 @@ def text_report(verdict: Verdict, *, colour: bool = False) -> str:
     if root is not None:
         lines += _root(root, gate, colour=colour)
     lines += _unknown(verdict, gate)
-    lines += _others(verdict, gate)
+    lines += _others(verdict)
     lines += _elsewhere(verdict, gate)
     lines += _secrets(verdict)
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -72,7 +75,11 @@ def _track(verdict: Verdict) -> Iterator[str]:
     parts = [f"{STATE_GLYPH[_worst(found)]} {phase} {_worst(found)}" for phase, found in states.items() if found]
     yield from _wrapped("How far it got:  " + "  ".join(part.replace(" ", "\u00a0") for part in parts), indent="  ")
     source = verdict.source
-    cut = "" if source.cut == "none" else f"; the log is cut at its {source.cut}, and the reason may be in the missing part"
+    cut = (
+        ""
+        if source.cut == "none"
+        else f"; the log is cut at its {source.cut}, and the reason may be in the missing part"
+    )
     yield from _wrapped(f"({verdict.outcome}; {source.lines} lines{cut})", indent="  ")
 
 
@@ -105,7 +112,11 @@ def _items(root: Finding, gate: Gate) -> Iterator[str]:
     if root.items_total < 2:
         return
     yield ""
-    yield f"All {root.items_total}:" if root.items_total <= MANY_ITEMS else f"The first {MANY_ITEMS} of {root.items_total}:"
+    yield (
+        f"All {root.items_total}:"
+        if root.items_total <= MANY_ITEMS
+        else f"The first {MANY_ITEMS} of {root.items_total}:"
+    )
     for item in root.items[:MANY_ITEMS]:
         place = f"{item.file}:{item.line}: " if item.file and item.line else f"{item.file}: " if item.file else ""
         yield f"  - {gate.text(place + item.text)}"
@@ -125,7 +136,9 @@ def _causes(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
         yield from _wrapped(f"{number}. {share}{ranked.cause.says}", indent="     ", first="  ")
         for clue in ranked.clues:
             because = clue.why or f"{clue.fact} is {clue.value}"
-            yield from _wrapped(f"{SPEAKS_WORDS[clue.speaks]}: {gate.text(because)}", indent="         ", first="       ")
+            yield from _wrapped(
+                f"{SPEAKS_WORDS[clue.speaks]}: {gate.text(because)}", indent="         ", first="       "
+            )
     if len(root.causes) > MANY_CAUSES:
         yield f"  and {len(root.causes) - MANY_CAUSES} more"
 
@@ -166,7 +179,7 @@ def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
             yield f"  {near.closeness:>4.0%}  {near.title} ({near.failure})"
 
 
-def _others(verdict: Verdict, gate: Gate) -> Iterator[str]:
+def _others(verdict: Verdict) -> Iterator[str]:
     shown = [f for f in verdict.others if f.role in ("separate", "follow-on", "recovered")]
     if not shown:
         return
@@ -174,7 +187,9 @@ def _others(verdict: Verdict, gate: Gate) -> Iterator[str]:
     yield "Also seen"
     for finding in shown[:8]:
         times = f", {finding.count} times" if finding.count > 1 else ""
-        yield from _wrapped(f"{finding.role}: {finding.failure.title} (line {finding.line}{times})", indent="    ", first="  ")
+        yield from _wrapped(
+            f"{finding.role}: {finding.failure.title} (line {finding.line}{times})", indent="    ", first="  "
+        )
     more = len(shown) - 8 + verdict.others_left_out
     if more > 0:
         yield f"  and {more} more"
@@ -194,7 +209,9 @@ def _secrets(verdict: Verdict) -> Iterator[str]:
     yield ""
     kinds = ", ".join(sorted({s.kind for s in verdict.exposed_secrets}))
     places = ", ".join(str(n) for n in sorted({s.line for s in verdict.exposed_secrets})[:8])
-    yield from _wrapped(f"Caution: the log shows secrets ({kinds}) on line {places}. Whoever can read the log can use them: have them")
+    yield from _wrapped(
+        f"Caution: the log shows secrets ({kinds}) on line {places}. Whoever can read the log can use them: have them"
+    )
     yield from _wrapped("replaced by the rules of your organisation, and keep them out of the log.")
 
 

@@ -5,8 +5,10 @@ Aho-Corasick from `ahocorasick-rs` where its wheel is there; a slow picker in pu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 __all__ = ["Picker", "make_picker"]
 

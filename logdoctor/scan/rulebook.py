@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from logdoctor.catalogue import Rule
 from logdoctor.scan.pickers import Picker, make_picker
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from logdoctor.catalogue import Rule
 
 __all__ = ["RuleBook"]
 
@@ -19,15 +23,17 @@ class RuleBook:
     def __init__(self, rules: Sequence[Rule], watched: Sequence[bytes] = ()) -> None:
         by_literal: dict[bytes, list[Rule]] = {}
         for rule in rules:
-            for literal in rule.literals:
-                by_literal.setdefault(literal.encode(), []).append(rule)
+            for text in rule.literals:
+                by_literal.setdefault(text.encode(), []).append(rule)
         for literal in watched:
             by_literal.setdefault(literal, [])
         literals = list(by_literal)
         self._rules = [by_literal[literal] for literal in literals]
         self._watched = {i for i, literal in enumerate(literals) if literal in set(watched)}
         self.tally: dict[int, Rule] = {
-            i: rules[0] for i, rules in enumerate(self._rules) if len(rules) == 1 and rules[0].tally and i not in self._watched
+            i: rules[0]
+            for i, rules in enumerate(self._rules)
+            if len(rules) == 1 and rules[0].tally and i not in self._watched
         }
         self.literals = literals
         self.picker: Picker = make_picker(literals)

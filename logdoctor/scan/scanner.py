@@ -6,14 +6,17 @@ Lines without a literal are neither decoded nor looked at; memory does not grow 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from logdoctor.catalogue import Rule
 from logdoctor.catalogue.patterns import compiled, named_groups
 from logdoctor.intake import Cleaned, Log, clean, strip_escapes
 from logdoctor.model import Hit
-from logdoctor.scan.rulebook import RuleBook
+
+if TYPE_CHECKING:
+    from logdoctor.catalogue import Rule
+    from logdoctor.scan.rulebook import RuleBook
 
 __all__ = ["RuleHits", "Scan", "Tally", "scan"]
 
@@ -173,21 +176,18 @@ class _Pass:
         if match is None:
             return
         self._seen_on_line[1].add(rule.key)
-        self._keep(rule.key, cleaned, text, offset, line, named_groups(match))
-
-    def _keep(self, key: str, cleaned: Cleaned, text: str, offset: int, line: int, groups: Mapping[str, str]) -> None:
         stamp = cleaned.stamp
         hit = Hit(
-            rule=key,
+            rule=rule.key,
             line=line,
             offset=offset,
             text=text,
-            groups=groups,
+            groups=named_groups(match),
             lane=cleaned.lane,
             seconds=stamp.seconds if stamp else None,
             clock=stamp.kind if stamp else None,
         )
-        self._result.hits.setdefault(key, RuleHits()).add(hit)
+        self._result.hits.setdefault(rule.key, RuleHits()).add(hit)
 
 
 def _window(text: str, rule: Rule) -> str:

@@ -108,9 +108,9 @@ def _ansible(script: str, playbook: str, hosts: str = "") -> Prepare:
     return prepare
 
 
-def _row(
+def _row(  # noqa: PLR0917 - the columns of a table
     tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain", *version: str
-) -> Scenario:  # noqa: PLR0917 - the columns of a table
+) -> Scenario:
     return Scenario(
         tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, version=version or None
     )

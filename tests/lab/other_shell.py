@@ -111,7 +111,7 @@ def _ssh(stage: Stage) -> str:
     return f"ls\nssh {options} -p {port} deploy@localhost systemctl restart fares\n"
 
 
-def _row(
+def _row(  # noqa: PLR0917 - the columns of a table
     slug: str,
     prepare: Prepare,
     failure: str,
@@ -119,7 +119,7 @@ def _row(
     frame: str = "plain",
     shell: str = "bash -ex",
     tool: str = "shell",
-) -> Scenario:  # noqa: PLR0917 - the columns of a table
+) -> Scenario:
     version = ("bash", "--version") if tool == "shell" else None
     return Scenario(
         tool=tool, slug=slug, prepare=prepare, failure=failure, line=line, frame=frame, shell=shell, version=version

@@ -11,6 +11,7 @@ import datetime as dt
 import os
 import platform
 import re
+import socket
 import subprocess
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,13 +21,15 @@ from urllib.parse import quote
 import yaml
 
 from tests.lab.other_tools import Chest, MissingToolError, version_of
-from tests.lab.rule_server import Rule, RuleServer, closed_port
+from tests.lab.rule_server import RuleServer
 from tests.lab.rule_server_tls import Authority, server_context
 from tests.lab.runner import World, run, temporary_world
 from tests.lab.scrub import Scrubber, leaks
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    from tests.lab.rule_server import Rule
 
 __all__ = ["Log", "MissingToolError", "Scenario", "Stage", "keep", "perform", "problems"]
 
@@ -38,6 +41,7 @@ _START = dt.datetime(2026, 3, 4, 5, 6, 7, 120_000, tzinfo=dt.UTC)
 _SYSTEM_TRUST = Path("/etc/ssl/certs/ca-certificates.crt")
 _TRUST = ("SSL_CERT_FILE", "GIT_SSL_CAINFO", "CURL_CA_BUNDLE", "PIP_CERT", "REQUESTS_CA_BUNDLE",
           "NODE_EXTRA_CA_CERTS", "CARGO_HTTP_CAINFO")  # fmt: skip
+_versions: dict[tuple[str, str], str] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +127,10 @@ class Stage:
 
     def closed(self, host: str) -> str:
         """The address of a server that is down."""
-        port = closed_port()
+        # Bound but not listening: refused like a free port, and nobody else can take it meanwhile.
+        held = self.stack.enter_context(socket.socket())
+        held.bind(("127.0.0.1", 0))
+        port = int(held.getsockname()[1])
         self.show(port, host)
         return f"https://localhost:{port}"
 
@@ -226,11 +233,18 @@ def _scrubber(stage: Stage) -> Scrubber:
 
 
 def _say_version(scenario: Scenario, stage: Stage) -> str:
-    command = scenario.version or (scenario.tool, "--version")
+    command = " ".join(scenario.version or (scenario.tool, "--version"))
     env = stage.env | {"HOME": os.environ.get("HOME", "/")}
+    # Tools outside the world say the same each time, and some take seconds for it.
+    shared = str(stage.world.base) not in env["PATH"] and ".." not in command
+    key = (command, env["PATH"])
+    if shared and key in _versions:
+        return _versions[key]
     done = subprocess.run(
-        ["bash", "-c", " ".join(command)], cwd=stage.world.temp, env=env, capture_output=True, text=True, check=False
+        ["bash", "-c", command], cwd=stage.world.temp, env=env, capture_output=True, text=True, check=False
     )
+    if shared:
+        _versions[key] = done.stdout + done.stderr
     return done.stdout + done.stderr
 
 

@@ -9,10 +9,15 @@ import os
 import re
 import shutil
 import subprocess
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
 __all__ = ["Chest", "MissingToolError", "version_of"]
+
+
+# Scenarios run side by side, and two of them may want the same tool.
+_INSTALLING = threading.Lock()
 
 
 class MissingToolError(Exception):
@@ -41,6 +46,10 @@ class Chest:
 
     def npm(self, *packages: str) -> Path:
         """The folder of commands of npm packages (``npm@6``, ``@yarnpkg/cli-dist@4``), installed together."""
+        with _INSTALLING:
+            return self._npm(packages)
+
+    def _npm(self, packages: tuple[str, ...]) -> Path:
         home = self._home("-".join(packages))
         if not (home / "done").exists():
             (home / "package.json").write_text('{"name": "lab", "version": "1.0.0", "private": true}')
@@ -61,6 +70,10 @@ class Chest:
 
     def venv(self, version: str, *requirements: str) -> Path:
         """A virtual environment with these packages; gives its folder."""
+        with _INSTALLING:
+            return self._venv(version, requirements)
+
+    def _venv(self, version: str, requirements: tuple[str, ...]) -> Path:
         home = self._home("-".join((f"py{version}", *requirements)))
         if not (home / "done").exists():
             shutil.rmtree(home)

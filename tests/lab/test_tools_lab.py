@@ -6,7 +6,9 @@ The tables say what each log must show; a tool that is neither here nor to be ha
 from __future__ import annotations
 
 import collections
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -32,6 +34,9 @@ from tests.lab.other_support import Log, MissingToolError, Scenario, keep, perfo
 from tests.lab.other_tools import Chest
 from tests.lab.rule_server_tls import Authority
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 pytestmark = pytest.mark.lab
 
 _TABLES = (git_checkout, git_workspace, npm_install, npm_publish, npm_yarn, pip_install, pip_other, go_runs, cargo_runs,
@@ -40,6 +45,7 @@ _SCENARIOS = [scenario for table in _TABLES for scenario in table.SCENARIOS]
 # Runs that must have been executed where the tools of a build machine (git, node, python, go, cargo, gcc) are there.
 _FLOOR = 150
 _executed: list[Log] = []
+Runs = dict[int, Future[Log]]
 
 
 def _ids() -> list[str]:
@@ -52,14 +58,21 @@ def _ids() -> list[str]:
 
 
 @pytest.fixture(scope="session")
-def authority(tmp_path_factory: pytest.TempPathFactory) -> Authority:
-    return Authority(folder=tmp_path_factory.mktemp("authority")).make()
+def runs(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Runs]:
+    """The chosen scenarios, three at a time: most of them wait for a client that waits."""
+    authority = Authority(folder=tmp_path_factory.mktemp("authority")).make()
+    authority.issue("localhost")
+    chest = Chest.default()
+    chosen = [item.callspec.params["scenario"] for item in request.session.items if hasattr(item, "callspec")]
+    with ThreadPoolExecutor(max_workers=3) as pool:
+        yield {id(each): pool.submit(perform, each, chest, authority) for each in chosen if isinstance(each, Scenario)}
+        pool.shutdown(cancel_futures=True)
 
 
 @pytest.mark.parametrize("scenario", _SCENARIOS, ids=_ids())
-def test_tool_prints_what_the_table_says(scenario: Scenario, authority: Authority, refresh_fixtures: bool) -> None:
+def test_tool_prints_what_the_table_says(scenario: Scenario, runs: Runs, refresh_fixtures: bool) -> None:
     try:
-        log = perform(scenario, Chest.default(), authority)
+        log = runs[id(scenario)].result()
     except MissingToolError as reason:
         pytest.skip(str(reason))
     assert problems(scenario, log) == [], log.text
