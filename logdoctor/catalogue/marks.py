@@ -5,6 +5,7 @@ A mark is a line that tells where a build is. Keys: ``id``, ``does``, ``line``, 
 
 - ``open``: a segment begins. ``phase``, or ``table`` from the text of the groups ``goal`` or ``command`` (first pattern that
   matches wins) to a phase; ``phase: same`` keeps the phase that is open. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build.
+- ``skip``: the segment that was just opened is not done after all.
 - ``close``: the open segment ends; ``outcome`` passed or failed.
 - ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``); ``outcome`` failed, succeeded, aborted.
 - ``state``: a tool's closing statement begins. ``refers: yes`` when it only points to what was said before. Groups: ``goal``,
@@ -22,7 +23,7 @@ from __future__ import annotations
 __all__ = ["DOES", "MARK_KEYS"]
 
 DOES = frozenset(
-    {"open", "close", "conclude", "state", "download", "upload", "elsewhere", "cut", "background", "repair"}
+    {"open", "close", "skip", "conclude", "state", "download", "upload", "elsewhere", "cut", "background", "repair"}
 )
 MARK_KEYS = frozenset(
     {

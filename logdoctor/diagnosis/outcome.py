@@ -1,7 +1,7 @@
 """How the build ended: failed, succeeded, aborted or unknown.
 
-The CI server's closing line decides; without one the tools' last statements do; a failure that later steps left
-behind does not count.
+The CI server's closing line decides; in a log without any line of a CI server the tools' last statements do; a failure
+that later steps left behind does not count.
 """
 
 from __future__ import annotations
@@ -43,6 +43,10 @@ def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: 
     step_end = _last(timeline.of("conclude"), "step")
     if step_end is not None and not _left_behind(timeline, step_end.line, step_end.hit.lane):
         return Ending(outcome=_outcome(step_end), line=step_end.line, by="step")
+    if any(m.mark.by == "cleanup" for m in timeline.of("conclude")):
+        return Ending(outcome="succeeded", line=timeline.of("conclude")[-1].line, by="ci")
+    if _has_server_lines(timeline):
+        return Ending(outcome="unknown")
     return _by_tools(timeline, statements, sightings)
 
 
@@ -66,15 +70,14 @@ def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Se
     )
     if bad > good and not _left_behind(timeline, bad, None):
         return Ending(outcome="failed", line=bad, by="tool")
-    if good and good >= bad and not _server_went_on(timeline, good):
+    if good and good >= bad:
         return Ending(outcome="succeeded", line=good, by="tool")
     return Ending(outcome="unknown")
 
 
-def _server_went_on(timeline: Timeline, line: int) -> bool:
-    """Whether the CI server began other work after a line, and the log then stops without its closing line."""
-    later = [m for m in timeline.of("open") if m.line > line and m.mark.tool == "ci"]
-    return any(timeline.step_at(m.line, timeline.lane_of(m.hit)).phase != "post" for m in later)
+def _has_server_lines(timeline: Timeline) -> bool:
+    """Whether a CI server wrote into this log: then its own closing line is what is missing, and the tools' don't replace it."""
+    return any(m.mark.tool == "ci" for m in timeline.of("open"))
 
 
 def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:

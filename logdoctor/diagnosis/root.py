@@ -54,7 +54,7 @@ def choose_root(
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
     if chosen is None:
         return None
-    lifted = _lift(chosen, live)
+    lifted = _lift(chosen, live, timeline)
     root = _first_place(lifted, live, last_words)
     return Choice(
         root=root,
@@ -70,7 +70,7 @@ def _sure(sighting: Sighting) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.followed
-        and sighting.failure.phase not in ("test", "post")
+        and sighting.failure.phase != "post"
     )
 
 
@@ -98,8 +98,7 @@ def _from_steps(
     groups: list[Callable[[Sighting], bool]] = [
         lambda s: s.step in named,
         lambda s: not s.step.followed and s.step.phase != "post",
-        lambda s: ending.outcome == "failed" and s.step.phase != "post" and s.weight == "hard" and not s.apart,
-        lambda s: ending.outcome == "failed" and s.weight == "hard" and not s.apart,
+        lambda s: ending.outcome == "failed" and not s.step.followed and s.weight == "hard" and not s.apart,
     ]
     stand_in = None
     for belongs in groups:
@@ -167,7 +166,17 @@ def _longest_literal(sighting: Sighting) -> int:
     return max(map(len, sighting.signature.literals), default=0)
 
 
-def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
+def _still_open(earlier: Sighting, chosen: Sighting, timeline: Timeline) -> bool:
+    """Whether nothing but preparation passed between two sightings, so that the first can have led to the second."""
+    if earlier.step is chosen.step or not earlier.step.followed:
+        return True
+    between = [
+        s.phase for s in timeline.steps if earlier.step.start < s.start < chosen.step.start and s.lane == earlier.lane
+    ]
+    return {*between, earlier.step.phase} <= {"agent", "checkout", chosen.step.phase}
+
+
+def _lift(chosen: Sighting, live: Sequence[Sighting], timeline: Timeline) -> Sighting:
     """An earlier sighting whose failure is known to lead to the chosen one takes its place."""
     seen = {chosen.failure.id}
     while True:
@@ -179,7 +188,7 @@ def _lift(chosen: Sighting, live: Sequence[Sighting]) -> Sighting:
             and chosen.failure.id in s.failure.explains
             and s.failure.id not in chosen.failure.explains
             and s.failure.stand_in == "no"
-            and (s.step is chosen.step or s.weight == "hard" or not s.apart)
+            and _still_open(s, chosen, timeline)
             and s.lane in (chosen.lane, None)
         ]
         if not earlier:

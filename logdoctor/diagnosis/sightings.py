@@ -26,7 +26,7 @@ __all__ = ["Sighting", "find_sightings"]
 TEST_FAILURES = frozenset({"test-failed", "test-process-crashed"})
 Weight = Literal["hard", "soft", "none"]
 
-_ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[)")
+_ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[|(?:[*|\\/ ]+)?[0-9a-f]{7,12} (?:\([^)]*\) )?[A-Z][a-z])")
 _WARNS = re.compile(
     r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
 )

@@ -50,6 +50,7 @@ class Step:
     followed: bool = False
     inner: bool = False
     opened_by: Hit | None = None
+    opened_as: str | None = None
     ended_by: Hit | None = None
 
     def holds(self, line: int, lane: str | None) -> bool:
@@ -115,15 +116,19 @@ def _names_workspace(hit: Hit) -> bool:
 def _cut_steps(timeline: Timeline) -> None:
     open_steps: dict[str | None, Step] = {None: Step(phase="agent", start=1)}
     timeline.steps.append(open_steps[None])
-    for found in timeline.of("open", "close"):
+    for found in timeline.of("open", "close", "skip"):
         lane = timeline.lane_of(found.hit)
         current = open_steps.get(lane)
+        if found.mark.does == "skip":
+            if current is not None:
+                current.phase = "post"  # announced, but not done: nothing that followed
+            continue
         if found.mark.does == "close":
             if current is not None:
                 current.closed, current.ended_by = found.mark.outcome, found.hit
             continue
         phase = phase_of(found, current.phase if current else "agent")
-        if phase is None:
+        if phase is None or (current is not None and _goes_on(current, found, phase)):
             continue
         if current is not None:
             current.end = max(current.start, found.line - 1)
@@ -141,6 +146,12 @@ def _cut_steps(timeline: Timeline) -> None:
         _mark_followed(steps)
 
 
+def _goes_on(step: Step, found: MarkHit, phase: Phase) -> bool:
+    """Whether a mark only says again what is open: one compiler call after the other is one step."""
+    named = found.hit.groups.keys() & {"goal", "command", "module"}
+    return not named and step.opened_as == found.mark.id and step.phase == phase
+
+
 def _step(found: MarkHit, phase: Phase, lane: str | None) -> Step:
     groups = found.hit.groups
     return Step(
@@ -152,6 +163,7 @@ def _step(found: MarkHit, phase: Phase, lane: str | None) -> Step:
         module=groups.get("module"),
         inner=found.mark.options.get("depth") == "inner",
         opened_by=found.hit,
+        opened_as=found.mark.id,
     )
 
 

@@ -38,7 +38,7 @@ _STRONG = re.compile(
     re.IGNORECASE,
 )
 _LEVEL = re.compile(
-    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> )|\b\w*(?:Error|Exception): "
+    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> (?=[A-Z]))|\b\w*(?:Error|Exception): "
 )
 _CODE = re.compile(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
 _FRAME = re.compile(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")

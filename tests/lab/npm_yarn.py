@@ -12,6 +12,7 @@ __all__ = ["SCENARIOS"]
 
 _GOOD = {"@brackwater/tariff-core": "^1.2.0", "tide-tables": "^4.0.0"}
 _JSON = "application/json"
+_BODY = {401: '{"error": "unauthorized: no valid token"}', 403: '{"error": "no read right on this scope"}'}
 Prepare = Callable[[Stage], str]
 
 
@@ -65,7 +66,7 @@ def _down(package: str, command: str, unknown: bool = False) -> Prepare:
 
 
 def _status(status: int, path: str = "tariff-core") -> Rule:
-    return Rule(path=path, answer=Answer(status=status, body='{"error": "refused"}', kind=_JSON))
+    return Rule(path=path, answer=Answer(status=status, body=_BODY[status], kind=_JSON))
 
 
 def _row(tool: str, slug: str, prepare: Prepare, failure: str, line: str, frame: str = "plain") -> Scenario:  # noqa: PLR0917 - the columns of a table
@@ -87,7 +88,7 @@ SCENARIOS = (
     _row("yarn", "script-missing", _with("yarn@1", "yarn install --silent\nyarn bundle"), "setup-goal-unknown", 'error Command "bundle" not found'),
     _row("yarn", "engine", _with("yarn@1", "yarn install", _ENGINE), "setup-node-version-unsupported", "error quay-clock.*engine .node. is incompatible", "iso"),
     _row("yarn", "integrity", _with("yarn@1", "yarn install", _BROKEN), "resolve-checksum-mismatch", "error .*[Ii]ntegrity"),
-    _row("yarn", "unauthorized", _with("yarn@1", "yarn install", _GOOD, _status(401)), "resolve-unauthorized", "error .*401|error .*refused", "job"),
+    _row("yarn", "unauthorized", _with("yarn@1", "yarn install", _GOOD, _status(401)), "resolve-unauthorized", "error .*unauthorized", "job"),
     _row("yarn", "certificate-untrusted", _with("yarn@1", "yarn install", tls="stranger"), "resolve-tls-untrusted", "error .*(certificate|unable to verify)"),
     _row("yarn", "test-failed", _with("yarn@1", "yarn install --silent\nyarn test", scripts={"test": "node -e \"require('assert').strictEqual(12.5, 14)\""}), "test-failed", r"AssertionError \[", "clock"),
     _row("yarn", "berry3-lock-out-of-date", _with(_Y3, "yarn install --immutable", _NEW, lock=True), "resolve-lockfile-out-of-date", "YN0028.*lockfile would have been modified", "iso"),

@@ -33,7 +33,7 @@ def _composer(
         rule = Rule(path="packages.json", answer=Answer(status=status, body=body, kind="application/json"))
         url = stage.closed("php.brackwater.example") if down else stage.serve("php.brackwater.example", [rule])
         stage.env |= {"COMPOSER_ALLOW_SUPERUSER": "1", "COMPOSER_NO_INTERACTION": "1", "COLUMNS": "200"}
-        content = {"name": "brackwater/fares", "require": {}, "repositories": [{"type": "composer", "url": url}, {"packagist.org": False}],
+        content = {"name": "brackwater/fares", "require": {}, "repositories": [{"type": "composer", "url": url}, {"packagist": False}],
                    "config": {"cafile": stage.env["SSL_CERT_FILE"]}}  # fmt: skip
         if lock:
             stage.write("composer.json", json.dumps(content))

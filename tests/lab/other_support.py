@@ -151,6 +151,7 @@ class Stage:
                   for start in ("ECONNREFUSED ", "connect to ", "dial tcp ", "TCP ") for name in ("127.0.0.1", "::1", "[::1]")]  # fmt: skip
         pairs += [(f"[{name}]:{port}", f"[{host}]:{shown}") for name in ("localhost", "127.0.0.1")]
         pairs += [(f"host='localhost', port={port}", f"host='{host}', port={shown}"), ("'localhost'", f"'{host}'")]
+        pairs += [(f"{start}localhost.", f"{start}{host}.") for start in ("Host: ", "hostname: ")]
         self.texts += pairs
         self.ports[port] = named
 
@@ -279,7 +280,7 @@ def _closing(frame: str, status: int, *, aborted: bool) -> str:
     if frame == "clock":
         return "Finished: " + ("ABORTED" if aborted else "FAILURE" if status else "SUCCESS")
     if frame == "iso":
-        return f"##[error]Process completed with exit code {status}." if status else "Post job cleanup."
+        return f"##[error]Process completed with exit code {status}." if status else "Job succeeded"
     return f"ERROR: Job failed: exit status {status}" if status else "Job succeeded"
 
 
