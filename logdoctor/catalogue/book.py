@@ -91,11 +91,10 @@ class Catalogue:
         rules: list[Rule] = []
         for entry in self._entries.values():
             rules += [_signature_rule(entry["id"], data) for data in entry["signatures"]]
-            rules += [_fact_rule(data["name"], data["line"], data.get("literal")) for data in entry.get("facts", ())]
         for mark in self.marks.values():
             tally = mark.does in ("download", "upload")
             rules.append(Rule(key=mark.id, kind="mark", line=mark.line, literals=mark.literals, tally=tally))
-        rules += [_fact_rule(name, line, None) for name, line in self.facts.get("line", {}).items()]
+        rules += [_fact_rule(name, line) for name, line in self.facts.get("line", {}).items()]
         return rules
 
 
@@ -104,5 +103,5 @@ def _signature_rule(failure_id: str, data: Mapping[str, Any]) -> Rule:
     return Rule(key=f"{failure_id}/{data['id']}", kind="signature", line=data["line"], literals=literals)
 
 
-def _fact_rule(name: str, line: str, literal: Sequence[str] | None) -> Rule:
-    return Rule(key=name, kind="fact", line=line, literals=tuple(literal or derive_literals(line)))
+def _fact_rule(name: str, line: str) -> Rule:
+    return Rule(key=name, kind="fact", line=line, literals=derive_literals(line))

@@ -20,7 +20,7 @@ def normalized_entry(data: Any) -> Any:
     entry = _worded_keys(data)
     if isinstance(entry.get("stand_in"), bool):
         entry["stand_in"] = "general" if entry["stand_in"] else "no"
-    for rule in [*_dicts(entry.get("signatures")), *_dicts(entry.get("facts"))]:
+    for rule in _dicts(entry.get("signatures")):
         _fill_literal(rule)
     return entry
 

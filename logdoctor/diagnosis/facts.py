@@ -7,6 +7,7 @@ import signal
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
+from logdoctor.catalogue.patterns import compiled
 from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
 from logdoctor.intake import LineReader, clean
 
@@ -52,6 +53,9 @@ _CONTAINER = re.compile(
 )
 _FEATURE = re.compile(r"1\.(?P<old>\d+)|(?P<new>\d+)")
 _CLASS_FILE_OFFSET = 44
+LINES_AFTER = 40
+LINES_BEFORE = 100
+LINES_OF_HEAD = 60
 
 
 def facts_of(
@@ -67,6 +71,7 @@ def facts_of(
         facts = {**_from_text(choice.named_by, facts), **facts}
     if choice.wrapper is not None:
         facts["wrapper"] = choice.wrapper.failure.id
+    facts.update(_of_the_entry(root, reader))
     facts["same_failure_count"] = sum(1 for s in sightings if s.failure.id == root.failure.id)
     facts.update(_from_exit(root, facts))
     facts.update(transfer_facts(seen_transfers(scan.tallies, reader, root.line), facts))
@@ -85,6 +90,21 @@ def _log_wide(scan: Scan) -> Iterator[tuple[str, FactValue]]:
         if "/" not in key:
             last = list(hits.kept())[-1]
             yield key, last.groups.get("value", last.text)
+
+
+def _of_the_entry(root: Sighting, reader: LineReader) -> Iterator[tuple[str, FactValue]]:
+    """The entry's own fact patterns, on the line nearest to the root that matches, else at the head of the log."""
+    offset = root.hit.offset
+    places = [*reader.after(offset, LINES_AFTER), *reversed(reader.before(offset, LINES_BEFORE))]
+    places += [reader.line_at(0), *reader.after(0, LINES_OF_HEAD)]
+    texts = [root.hit.text]
+    if root.failure.facts:
+        texts += [clean(reader.text(start, end)).text for start, end in places]
+    for name, line in root.failure.facts.items():
+        rule = compiled(line)
+        found = next((m for m in map(rule.search, texts) if m), None) if rule else None
+        if found is not None:
+            yield name, found.groupdict().get("value") or found.group()
 
 
 def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, FactValue]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
-from logdoctor.masking.values import is_placeholder
+from logdoctor.masking.values import is_placeholder, is_random
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,6 +38,25 @@ _LOGIN_TOKEN = Pattern(r"\b(?:cargo login|vault login|nuget setapikey)[ ]{1,2}(?
 _BASIC_SETTING = Pattern(r"\bhttp-basic\.\S{1,100}[ ]{1,2}\S{1,100}[ ]{1,2}" + _QUOTED)
 _TOKEN_SETTING = Pattern(r"\b(?:pypi-token|bearer|gitlab-token|github-oauth)\.\S{1,100}[ ]{1,2}" + _QUOTED)
 _BUNDLE = Pattern(r"\b(?:BUNDLE_[A-Z0-9_]{3,100}=|bundle config .{0,60}? )[\"']?[^\s:\"'/]{1,100}:(?!/)([^\s\"']+)")
+
+# A here-string after a command that reads a secret from its standard input; not the `<<<<<<<` of a merge conflict.
+_READS_SECRET = Pattern(r"token|passw|pass-?phrase|secret|(?:api|access)-key|\blogin\b|\bsudo -S", re.IGNORECASE)
+_HERE_STRING = Pattern(r"(?<!<)<<<(?!<)[ \t]{0,3}" + _QUOTED)
+_INTO_STDIN = Pattern(
+    r"\b(?:echo|printf)[ ]{1,2}(?:-[ne]{1,2}[ ])?(?:[\"']?%s(?:\\n)?[\"']? )?" + _QUOTED + r"\s{0,3}\|[^|\n]{1,200}?"
+    r"(?:--with-token|-token-stdin|--passphrase-fd|--pass-stdin|\b(?:cargo|npm|helm registry|vault) login)\b"
+)
+# Commands that take a key's name, or a verb, in the same place: only what looks random counts.
+_GEM_KEY = Pattern(r"(?<=\s)-k[ =]{1,2}" + _QUOTED)
+_AUTH = Pattern(
+    r"(?:^|(?<=\s))(?:[\w./@-]{2,60} (?:auth|authtoken)|[\w./@-]{2,60} config add-authtoken)[ ]{1,2}"
+    + _QUOTED
+    + r"(?=[ \t\r]*(?:$|[-&|;>]))",
+    re.MULTILINE,
+)
+_SOURCE_KEY = Pattern(
+    r"<add\s{1,4}key=(\\?[\"'])https?://[^\"'<>\s]{1,500}\1\s{1,4}value=(\\?[\"'])([^\"'<>\s\\]++)", re.IGNORECASE
+)
 
 # word that must stand in the line (lower case), pattern of the command, pattern of the option, kind
 _COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
@@ -80,7 +99,18 @@ _COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
     ("bundle", Pattern(r"^"), _BUNDLE, "password of a package source"),
     ("nuget ", Pattern(r"\bnuget (?:add|update|sources)\b"), _SHORT_P, "password of a package source"),
     ("conan", Pattern(r"\bconan (?:user|remote)\b"), _SHORT_P, "password after -p of a login command"),
+    ("--with-token", Pattern(r"^"), _INTO_STDIN, "token piped to a login command"),
+    ("-token-stdin", Pattern(r"^"), _INTO_STDIN, "token piped to a login command"),
+    ("--passphrase-fd", Pattern(r"^"), _INTO_STDIN, "passphrase piped to a command"),
+    ("login", Pattern(r"^"), _INTO_STDIN, "token piped to a login command"),
+    ("<<<", _READS_SECRET, _HERE_STRING, "secret in a here-string"),
     ("lftp", Pattern(r"\blftp\b"), _LFTP_USER, "password after -u of a transfer command"),
+)
+_ONLY_RANDOM: tuple[tuple[str, Pattern, Pattern, str], ...] = (
+    ("gem push", Pattern(r"\bgem push\b"), _GEM_KEY, "key after -k of an upload command"),
+    (" auth ", Pattern(r"^"), _AUTH, "token after an auth command"),
+    ("authtoken ", Pattern(r"^"), _AUTH, "token after an auth command"),
+    ("<add ", Pattern(r"^"), _SOURCE_KEY, "key of a package source"),
 )
 _HTTP_CLIENT = Pattern(
     r"(?:^|[\s/;&|(`\"'])(?:curl|wget|lftp|ncftpput|jfrog|jf|rclone|skopeo|oras|helm|ab|aria2c)"
@@ -93,6 +123,10 @@ def find_in_commands(text: str, lowered: str) -> Iterator[Secret]:
     for hint, command, option, kind in _COMMANDS:
         if hint in lowered and (place := command.search(text)):
             yield from _values(option, text, place.end(), kind)
+    for hint, command, option, kind in _ONLY_RANDOM:
+        if hint in lowered and (place := command.search(text)):
+            found = _values(option, text, place.end(), kind)
+            yield from (secret for secret in found if is_random(text[secret.start : secret.end].rstrip("=")))
     if "login" in lowered and "password" in lowered:
         yield from _values(_NETRC, text, 0, "password in a netrc entry")
     if " -" in text or "\t-" in text:

@@ -9,6 +9,7 @@ from logdoctor.masking.commands import find_in_commands
 from logdoctor.masking.headers import find_in_headers
 from logdoctor.masking.model import Secret
 from logdoctor.masking.named import find_named
+from logdoctor.masking.pairs import find_in_pairs
 from logdoctor.masking.tokens import find_tokens
 from logdoctor.masking.urls import find_in_urls
 
@@ -45,5 +46,6 @@ def _candidates(text: str) -> Iterator[Secret]:
     yield from find_in_headers(text, lowered)
     yield from find_in_commands(text, lowered)
     yield from find_named(text, lowered)
+    yield from find_in_pairs(text, lowered)
     if len(text) >= 64:
         yield from find_stray_bodies(text)

@@ -25,7 +25,8 @@ _PHRASES = (
     "mongo ", "mongosh ", "mongodump ", "ldapsearch", "ldapadd", "ldapmodify", "ldapwhoami", "skopeo ", "oras ", "helm ",
     "jfrog ", "jf ", "rclone ", "aria2c ", "ncftpput ", "-pass ", "pass:", "mysql ", "mysqldump ", "mysqladmin ",
     "mariadb ", "mariadb-dump ", "twine ", "nuget push", "openssl ", "cargo login", "vault login", "nuget setapikey", "nuget setApiKey", "nuget SetApiKey", "http-basic.", "bundle config",
-    "BUNDLE_", "nuget add", "nuget update", "nuget sources", "conan user", "conan remote", "mongorestore ",
+    "BUNDLE_", "ass phrase", "ASS PHRASE", "ass Phrase", "ass-phrase", "ass_phrase", "ASS_PHRASE", "gem push", " auth ", "authtoken ",
+    '<add key="http', "<add key='http", '<add key=\\"http', "nuget add", "nuget update", "nuget sources", "conan user", "conan remote", "mongorestore ",
     *(f"/bot{digit}" for digit in range(1, 10)),
 )  # fmt: skip
 

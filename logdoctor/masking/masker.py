@@ -1,4 +1,4 @@
-"""The gate for a run of lines: it remembers an open private-key block and every value already seen.
+"""The gate for a run of lines: it remembers an open private-key block, a name without its value, and every value already seen.
 
 A value that was found once is masked wherever it turns up later, also URL-encoded, JSON- or XML-escaped, or in base64.
 """
@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from logdoctor.masking.blocks import KIND, LONGEST_BLOCK, STRAY, opens, rest_of_block
 from logdoctor.masking.finder import find_secrets
-from logdoctor.masking.model import MASK
+from logdoctor.masking.model import MASK, Secret
+from logdoctor.masking.pairs import OpenName, find_pairs
 
 __all__ = ["Masker", "replace_spans"]
 
@@ -53,11 +54,13 @@ class Masker:
         self._gap: int | None = None
         """Foreign lines since the last line of an open private-key block; None: no block is open."""
         self._block_lines = 0
+        self._open_name: OpenName | None = None
+        """A telling name on a line before, whose value may stand on this one."""
 
     def mask(self, text: str) -> str:
         """The text with every secret's value replaced."""
-        self._remember(text)
-        spans = [(secret.start, secret.end) for secret in find_secrets(text)]
+        secrets = self._remember(text)
+        spans = [(secret.start, secret.end) for secret in secrets]
         spans += self._block_spans(text)
         spans += self._seen_spans(text)
         return replace_spans(text, spans)
@@ -67,14 +70,18 @@ class Masker:
         self._remember(text)
         self._block_spans(text)
 
-    def _remember(self, text: str) -> None:
-        for secret in find_secrets(text):
+    def _remember(self, text: str) -> list[Secret]:
+        """The secrets of a text, all of which are known from now on."""
+        paired, self._open_name = find_pairs(text, self._open_name)
+        secrets = [*find_secrets(text), *paired]
+        for secret in secrets:
             value = text[secret.start : secret.end]
             if secret.kind in (KIND, STRAY):
                 continue
             if SHORTEST <= len(value) <= 4096 and value.lower() not in _EVERYDAY:
                 for form in _forms(value):
                     self._add(form)
+        return secrets
 
     def _add(self, form: str) -> None:
         if form in self._forms:

@@ -13,18 +13,18 @@ from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
-from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_wordy
+from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_random, is_wordy
 from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, PARTS, kind_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["find_named"]
+__all__ = ["find_named", "is_value_of"]
 
 LONGEST_NAME = 64
 
 # What may stand between a name and what joins it to its value; a cheap look before the dear ones.
-_FOLLOWERS = frozenset("\\\"'`] \t\n=:>,-%")
+_FOLLOWERS = frozenset("\\\"'`][ \t\n=:>,-%")
 _NAME_TAIL = Pattern(r"[\w.-]*$")
 _JOINT = Pattern(
     r"(?P<close>\\{0,4}[\"'`]?\]?)[ \t]{0,24}(?P<op>[=-]>|:=|=(?!=)|:(?![:/])|%3[dD])(?P<gap>[ \t]{0,8})(?P<open>[(\[]?\\{0,4}[\"'`]?)"
@@ -41,10 +41,11 @@ _BARE = Pattern(
     r"(?:[^\s\"'`<>,;&)\]}|\\]|[,;&)\]}|\\](?![\s\"'`<>,;&)\]}|\\]|$|[rnt](?:\s|$|\\)|[A-Za-z_][\w.-]{0,40}[=:]|-[DP]))++"
 )
 _SHELL = Pattern(r"\S++")
-_SAID_OF = ("password", "passwd", "passphrase", "passwort", "passcode")
+_SAID_OF = ("password", "passwd", "passphrase", "pass phrase", "passwort", "passcode")
 _SAID = Pattern(
     r"[\"'`]?[ ]{1,2}(?:(?:is|was|set|to|will|be|now) ){0,3}[\"'`]?(\w[\w!@#$%^&*+~.-]{5,63})(?=[\"'`.,;:)]*+(?:\s|$))"
 )
+_BRACKETED = Pattern(r"[ ]?\[([^\s\[\]]{4,256})\]")
 _SETTER = Pattern(r"\b(?:ENV|ARG|set|setx|setenv) $")
 _ENV_NAME = Pattern(r"[A-Z][A-Z0-9_]*")
 _LINE_START = Pattern(r"(?:^|\n)\s*(?:\+{1,4} |\$ |(?:export|set|declare -x|ENV|ARG|setx) )?\s*$")
@@ -68,6 +69,7 @@ class Form(Enum):
     OPTION = "--name value"
     QUERY = "?name=value"
     TOLD = "name is value"
+    BRACKETS = "name[value]"
 
 
 _SURE = frozenset({Form.TOLD, Form.ENVIRONMENT, Form.ELEMENT, Form.OPTION, Form.QUERY})
@@ -75,6 +77,7 @@ _WHERE = {
     Form.ASSIGNED: "in an assignment", Form.ENVIRONMENT: "in an environment variable", Form.SPACED: "in an assignment",
     Form.COLON: "after a colon", Form.QUOTED: "in quotes", Form.ELEMENT: "in an XML element",
     Form.OPTION: "in a command-line option", Form.QUERY: "in a URL query", Form.TOLD: "in a sentence",
+    Form.BRACKETS: "in brackets",
 }  # fmt: skip
 
 
@@ -126,6 +129,8 @@ def _beside(text: str, name: str, lead: str, place: int) -> _Candidate | None:
         return None if helping else _of(name, lead, Form.ELEMENT, element.start(1), element.end(1))
     if joint := _JOINT.match(text, place):
         return _joined(text, name, lead, joint)
+    if bracketed := _BRACKETED.match(text, place):
+        return _in_brackets(name, lead, bracketed)
     npm_setting = name.endswith(("_authToken", "_auth", "_password"))
     if name.startswith("-") or npm_setting or lead.endswith("-") or ("_" in name and _SETTER.search(lead)):
         return _option(text, name, lead, place)
@@ -137,6 +142,15 @@ def _told(name: str, lead: str, said: re.Match[str] | None) -> _Candidate | None
     if said is None or not name.lower().endswith(_SAID_OF) or not is_mixed(said[1]) or is_wordy(said[1]):
         return None
     return _of(name, lead, Form.TOLD, said.start(1), said.end(1))
+
+
+def _in_brackets(name: str, lead: str, found: re.Match[str]) -> _Candidate | None:
+    """`password[x]`: an index of a program looks the same, so the value, or `user[x]` before it, must tell."""
+    value = found[1]
+    in_a_row = found[0][0] == "[" and lead.rstrip(" ,;").endswith("]") and len(value) >= 5
+    if is_code(value) or (is_wordy(value) and not in_a_row) or not (in_a_row or is_mixed(value)):
+        return None
+    return _of(name, lead, Form.BRACKETS, found.start(1), found.end(1))
 
 
 def _joined(text: str, name: str, lead: str, joint: re.Match[str]) -> _Candidate | None:
@@ -220,6 +234,13 @@ def _of(name: str, lead: str, form: Form, start: int, end: int) -> _Candidate | 
     return _Candidate(name=name, lead=lead, form=form, start=start, end=end) if end > start else None
 
 
+def is_value_of(name: str, value: str) -> bool:
+    """Whether a value that stands elsewhere than its name, as `name: DB_PASSWORD` and `value: x`, is a secret."""
+    form = Form.ENVIRONMENT if _ENV_NAME.fullmatch(name) else Form.QUOTED
+    found = _of(name, "", form, 0, len(value))
+    return found is not None and _is_secret(value, found)
+
+
 def _is_secret(text: str, found: _Candidate) -> bool:
     value = text[found.start : found.end]
     if is_placeholder(value) or _mirrors(found.name, value):
@@ -227,6 +248,8 @@ def _is_secret(text: str, found: _Candidate) -> bool:
     strong = _is_strong(found.name)
     if found.form in _SURE:
         return _sure_enough(found, value, strong=strong)
+    if found.form is Form.BRACKETS:
+        return strong or is_random(value)
     if found.form is Form.QUOTED:
         return _quoted_enough(value, strong=strong, name=found.name)
     return not (is_code(value) or is_path(value)) and _bare_enough(text, found, value, strong=strong)

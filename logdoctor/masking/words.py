@@ -34,8 +34,8 @@ COMPOUNDS: tuple[tuple[str, str], ...] = (
 )
 _HALVES = "|".join(dict.fromkeys(first for first, _ in COMPOUNDS))
 NAMED_WORD = Pattern(
-    r"(?:pass(?:word|wort|wd|phrase|code)s?|secrets?(?:[_.-]?access)?[_.-]?keys?|secrets?|tokens?|credentials?|pwd|psw"
-    r"|(?:key)?store[_.-]?pass(?!w|phrase|code)|key[_.-]?pass(?!w|phrase|code)|(?<=[_.-])pass|(?<=[a-z])Pass(?![a-zA-Z])|_auth"
+    r"(?:pass(?:word|wort|wd|[ _-]?phrase|code)s?|secrets?(?:[_.-]?access)?[_.-]?keys?|secrets?|tokens?|credentials?|pwd|psw"
+    r"|(?:key)?store[_.-]?pass(?!w|[ _-]?phrase|code)|key[_.-]?pass(?!w|[ _-]?phrase|code)|(?<=[_.-])pass|(?<=[a-z])Pass(?![a-zA-Z])|_auth"
     rf"|(?:{_HALVES})[_.-]?keys?|(?<=[?&-])signature|(?<=[?&])sig|(?<=[?&])(?:key|auth|code|pass)|(?<=[\"'])auth(?=[\"'\\])|sonar\.login"
     r"|shared[_.-]?access[_.-]?(?:key|signature))"
     r"(?:[_.-]?(?:\d{1,2}|value|plain|raw|plaintext|base64|b64))?",
@@ -88,7 +88,7 @@ _KINDS = (
 
 def kind_of(name: str) -> str:
     """What a name promises, in plain words."""
-    bare = name.lower().replace("-", "").replace(".", "")
+    bare = name.lower().replace("-", "").replace(".", "").replace(" ", "")
     joined = bare.replace("_", "")
     for part, kind in _KINDS:
         if part in joined or (part == "_auth" and bare.endswith(part)):

@@ -270,6 +270,35 @@ password reset for user fares2 done
 Password strength: 87
 ERROR: password hash pbkdf2-sha256 is not supported
 user password policy v1.2.3 loaded
+<<<<<<< HEAD
+<<<<<<< token-refresh-2024a
+>>>>>>> 9f86d08 (Check the login token)
+gh auth login --with-token <<< "$DEPLOY_TOKEN"
+gh auth login --with-token < /run/secrets/token
+read -r name value <<< "$line"
+cat <<EOF > login-token.txt
+IFS=. read -r major minor <<< 1.24
+gem push fares-1.2.0.gem -k brackwater_release
+scanner auth login
+scanner auth --help
+npm ERR! need auth This command requires you to be logged in
+ 9f86d081884c auth Pulling
+Pulling auth 9f86d081884c7d65 done
+ <add key="brackwater" value="https://repo.brackwater.example/nuget/v3/index.json" />
+<add key="https://repo.brackwater.example/schema" value="true" />
+<add key="globalPackagesFolder" value="packages-2024a-release7" />
+Enter pass phrase for server.key:
+Enter PEM pass phrase:
+140735: error: problem getting password: no pass phrase given
+pass phrase required for server.key
+password[0]
+tokens[index]
+        if (password[position] != expected[position]) {
+  const [user, password] = line.split(":");
+    secrets[name] = secret
+passwords[user_name] tokens[token_id]
+Running auth[3/12] token [INFO]
+java.lang.IllegalArgumentException: token [null] must not be empty
 BUILD SUCCESS
 BUILD FAILED in 12s
 Finished: FAILURE

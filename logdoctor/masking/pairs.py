@@ -1,0 +1,103 @@
+"""A telling name on one line and its value on one of the next: `- name: DB_PASSWORD`, then `value: x`.
+
+So print YAML and JSON lists of variables, and XML properties. The name is remembered for a few lines.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from logdoctor.masking.model import Secret
+from logdoctor.masking.named import is_value_of
+from logdoctor.masking.patterns import Pattern
+from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, kind_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+__all__ = ["OpenName", "find_in_pairs", "find_pairs", "name_left_open"]
+
+MOST_BETWEEN = 2
+"""Lines that may stand between a name and its value: a type, a comment, a line of another lane."""
+LONGEST_NAME_LINE = 1000
+
+_NAME = Pattern(
+    r"(?:^|[\s{\[\]|>(-])\\?[\"']?(?:parameter_?|env_?|variable_?)?(?:name|key)\\?[\"']?[ \t]{0,4}[:=][ \t]{0,4}\\?[\"']?"
+    r"(?P<name>[\w.-]{3,128})\\?[\"']?,?[ \t\r]{0,4}$",
+    re.IGNORECASE,
+)
+_NAME_ELEMENT = Pattern(r"<(name|key)>[ \t]{0,4}(?P<name>[\w.-]{3,128})[ \t]{0,4}</\1>[ \t\r]{0,4}$", re.IGNORECASE)
+_VALUE = Pattern(
+    r"(?:^|[\s{\]|>(-])\\?[\"']?(?:parameter_?)?value\\?[\"']?[ \t]{0,4}(?::(?=[ \t])|=)[ \t]{0,8}(?P<open>\\?[\"']?)",
+    re.IGNORECASE,
+)
+_VALUE_ELEMENT = Pattern(r"<value>(?:<!\[CDATA\[)?(?P<value>[^<>\n]++)", re.IGNORECASE)
+_BLOCK_MARK = Pattern(r"[|>][+-]?\d?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenName:
+    """A telling name whose value has not been seen yet."""
+
+    name: str
+    lines_left: int
+
+
+def find_in_pairs(text: str, lowered: str) -> Iterator[Secret]:
+    """The pairs that stand whole in a text of several lines."""
+    if "\n" in text and "value" in lowered:
+        yield from find_pairs(text, None)[0]
+
+
+def find_pairs(text: str, waiting: OpenName | None) -> tuple[list[Secret], OpenName | None]:
+    """The values that belong to a name on an earlier line, and the name that is still open at the end."""
+    found: list[Secret] = []
+    start = 0
+    for line in text.split("\n"):
+        if waiting is not None and (value := _value_in(line)) is not None:
+            left, right = value
+            if is_value_of(waiting.name, line[left:right]):
+                found.append(Secret(start + left, start + right, f"{kind_of(waiting.name)} on the line after its name"))
+            waiting = None
+        else:
+            waiting = name_left_open(line) or _later(waiting)
+        start += len(line) + 1
+    return found, waiting
+
+
+def name_left_open(line: str) -> OpenName | None:
+    """The telling name that ends a line, where a value may follow on the next one."""
+    lowered = line.lower()
+    if len(line) > LONGEST_NAME_LINE or ("name" not in lowered and "key" not in lowered):
+        return None
+    match = _NAME.search(line) or _NAME_ELEMENT.search(line)
+    if match is None or HARMLESS_NAME.search(match["name"]):
+        return None
+    name = match["name"]
+    telling = any(word.end() == len(name) for word in NAMED_WORD.finditer(name))
+    return OpenName(name=name, lines_left=MOST_BETWEEN) if telling else None
+
+
+def _later(waiting: OpenName | None) -> OpenName | None:
+    if waiting is None or waiting.lines_left == 0:
+        return None
+    return OpenName(name=waiting.name, lines_left=waiting.lines_left - 1)
+
+
+def _value_in(line: str) -> tuple[int, int] | None:
+    """Where the value stands on a line that gives one, an empty place for a value that is no plain text."""
+    if element := _VALUE_ELEMENT.search(line):
+        return element.span("value")
+    match = _VALUE.search(line)
+    if match is None:
+        return None
+    start = match.end()
+    if match["open"]:
+        end = line.find(match["open"], start)
+        return start, len(line) if end < 0 else end
+    end = len(line.rstrip().rstrip(","))
+    comment = line.find(" #", start, end)
+    end = comment if comment >= 0 else end
+    return (start, start) if _BLOCK_MARK.fullmatch(line[start:end]) else (start, max(start, end))
