@@ -22,6 +22,7 @@ __all__ = ["Choice", "choose_root"]
 
 # A tool may name the outer failure first and its reason a few lines further down.
 DETAIL_LINES = 6
+REPORT_LINES = 40
 WHOLE_SENTENCE = 30
 _TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
@@ -109,6 +110,8 @@ def _from_steps(
             if chosen is not None and chosen.failure.stand_in == "no":
                 return chosen
             stand_in = _better(stand_in, chosen)
+            if stand_in is not None and stand_in.failure.stand_in == "general":
+                return stand_in  # an error, if a general one, says more than another tool's warning
     return stand_in
 
 
@@ -152,7 +155,12 @@ def pick(candidates: Sequence[Sighting]) -> Sighting | None:
 
 def _explains(one: Sighting, other: Sighting) -> bool:
     leads = other.failure.id in one.failure.explains and one.failure.id not in other.failure.explains
-    return leads and one.line <= other.line + DETAIL_LINES
+    both_items = one.signature.items and other.signature.items  # of two errors in one list the first decides
+    return leads and one.line <= other.line + (0 if both_items else _detail_lines(other))
+
+
+def _detail_lines(sighting: Sighting) -> int:
+    return REPORT_LINES if sighting.failure.phase == "test" else DETAIL_LINES
 
 
 def _order(sighting: Sighting) -> tuple[int, bool, bool, bool, int]:
@@ -183,7 +191,7 @@ def _lift(chosen: Sighting, live: Sequence[Sighting], timeline: Timeline) -> Sig
         earlier = [
             s
             for s in live
-            if s.line <= chosen.line + DETAIL_LINES
+            if s.line <= chosen.line + (0 if s.signature.items and chosen.signature.items else _detail_lines(chosen))
             and s.failure.id not in seen
             and chosen.failure.id in s.failure.explains
             and s.failure.id not in chosen.failure.explains

@@ -6,6 +6,7 @@ in the others.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -18,6 +19,11 @@ if TYPE_CHECKING:
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.scan import Scan
+
+# What may stand before a command's name: another command that runs it, settings of variables.
+_BEFORE_COMMAND = re.compile(
+    r"^(?:(?:sudo|env|time|exec|nohup|command|xvfb-run|retry)\s+|timeout\s+\S+\s+|[A-Za-z_]\w*=\S*\s+)+"
+)
 
 __all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
 
@@ -183,7 +189,9 @@ def phase_of(found: MarkHit, current: Phase) -> Phase | None:
     `current` is the phase open so far, which `phase: same` keeps (work after the build excepted).
     """
     mark = found.mark
-    text = found.hit.groups.get("goal") or found.hit.groups.get("command") or found.hit.text
+    text = (
+        found.hit.groups.get("goal") or _BEFORE_COMMAND.sub("", found.hit.groups.get("command", "")) or found.hit.text
+    )
     for pattern, phase in mark.table.items():
         rule = compiled(pattern)
         if rule is not None and rule.search(text):

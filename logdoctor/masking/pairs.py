@@ -17,7 +17,7 @@ from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, kind_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["OpenName", "find_in_pairs", "find_pairs", "name_left_open"]
+__all__ = ["OpenName", "find_in_pairs", "find_pairs"]
 
 MOST_BETWEEN = 2
 """Lines that may stand between a name and its value: a type, a comment, a line of another lane."""
@@ -61,23 +61,25 @@ def find_pairs(text: str, waiting: OpenName | None) -> tuple[list[Secret], OpenN
             if is_value_of(waiting.name, line[left:right]):
                 found.append(Secret(start + left, start + right, f"{kind_of(waiting.name)} on the line after its name"))
             waiting = None
+        elif (name := _name_at_end(line)) is not None:
+            waiting = OpenName(name=name, lines_left=MOST_BETWEEN) if _is_telling(name) else None
         else:
-            waiting = name_left_open(line) or _later(waiting)
+            waiting = _later(waiting)
         start += len(line) + 1
     return found, waiting
 
 
-def name_left_open(line: str) -> OpenName | None:
-    """The telling name that ends a line, where a value may follow on the next one."""
+def _name_at_end(line: str) -> str | None:
+    """The name that ends a line, where a value may follow on the next one."""
     lowered = line.lower()
     if len(line) > LONGEST_NAME_LINE or ("name" not in lowered and "key" not in lowered):
         return None
     match = _NAME.search(line) or _NAME_ELEMENT.search(line)
-    if match is None or HARMLESS_NAME.search(match["name"]):
-        return None
-    name = match["name"]
-    telling = any(word.end() == len(name) for word in NAMED_WORD.finditer(name))
-    return OpenName(name=name, lines_left=MOST_BETWEEN) if telling else None
+    return match["name"] if match else None
+
+
+def _is_telling(name: str) -> bool:
+    return not HARMLESS_NAME.search(name) and any(word.end() == len(name) for word in NAMED_WORD.finditer(name))
 
 
 def _later(waiting: OpenName | None) -> OpenName | None:
@@ -97,7 +99,6 @@ def _value_in(line: str) -> tuple[int, int] | None:
     if match["open"]:
         end = line.find(match["open"], start)
         return start, len(line) if end < 0 else end
-    end = len(line.rstrip().rstrip(","))
-    comment = line.find(" #", start, end)
-    end = comment if comment >= 0 else end
+    comment = line.find(" #", start)
+    end = len(line[: comment if comment >= 0 else len(line)].rstrip().rstrip(","))
     return (start, start) if _BLOCK_MARK.fullmatch(line[start:end]) else (start, max(start, end))

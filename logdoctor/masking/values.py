@@ -62,6 +62,8 @@ def is_placeholder(value: str) -> bool:
         return True
     if _STARS.fullmatch(bare) or _BRACKETS.fullmatch(value.strip()) or "•••" in bare:
         return True
+    if _REFERENCE.fullmatch(value.strip().strip("\"',;")):
+        return True
     rest = _REFERENCE.sub("", bare)
     return rest != bare and sum(char.isalnum() for char in rest) < 4
 

@@ -125,13 +125,14 @@ def test_what_others_print_is_no_root(noise: str) -> None:
 
 def test_error_logged_by_a_passing_test_is_background() -> None:
     log = (
-        "[INFO]  T E S T S\n[INFO] Running example.brackwater.FareTest\n"
+        goal("surefire", "test")
+        + "[INFO]  T E S T S\n[INFO] Running example.brackwater.FareTest\n"
         "fatal: unable to access 'https://git.brackwater.example/fares.git/': The requested URL returned error: 403\n"
         "[ERROR] example.brackwater.FareTest.roundsDown -- Time elapsed: 0.02 s <<< FAILURE!\n"
         "[ERROR] Tests run: 3, Failures: 1, Errors: 0, Skipped: 0\n"
         + failed("surefire", "test", "There are test failures.")
     )
-    assert root_of(log) == ("test-failed", 4)
+    assert root_of(log) == ("test-failed", 5)
 
 
 def test_another_module_going_on_is_no_recovery() -> None:
