@@ -25,6 +25,8 @@ DETAIL_LINES = 6
 REPORT_LINES = 40
 WHOLE_SENTENCE = 30
 _TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
+WORDS_AFTER_CODE = 8
+_BARE_CODE = re.compile(r"^npm (?:ERR!|error) (?:code|errno|syscall|path)\b")
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
 
 
@@ -212,11 +214,19 @@ def _first_place(chosen: Sighting, live: Sequence[Sighting], statements: Sequenc
     failed_step = [s for s in same if s.step is chosen.step or any(_speaks_of(statement, s) for statement in about)]
     repeated = [s for s in same if _repeats(s, chosen)]
     if places := _hard_first([s for s in [*failed_step, *repeated] if _same_request(s, chosen)]):
-        return places[0]
+        return _in_words(places[0], same)
     if chosen.signature.summary:
         module = [s for s in same if s.step.module in (None, chosen.step.module)]
         return next(iter(_hard_first(module) or _hard_first(same)), chosen)
     return chosen
+
+
+def _in_words(place: Sighting, same: Sequence[Sighting]) -> Sighting:
+    """Where a tool prints a bare error code first, the line with its words a little further down."""
+    if not _BARE_CODE.search(place.hit.text):
+        return place
+    words = [s for s in same if 0 < s.line - place.line <= WORDS_AFTER_CODE and not _BARE_CODE.search(s.hit.text)]
+    return min(words, key=lambda s: s.line, default=place)
 
 
 def _hard_first(places: Iterable[Sighting]) -> list[Sighting]:
