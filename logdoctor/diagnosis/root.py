@@ -52,11 +52,14 @@ def choose_root(
         late = [s for s in ended if not s.step.followed] or ended
         return Choice(root=late[0], named_by=late[0]) if late else None
     if ending.outcome == "unknown":
-        live = [s for s in live if _sure(s)]
+        worked = max((m.line for m in timeline.of("conclude") if m.mark.outcome == "succeeded"), default=0)
+        live = [s for s in live if _sure(s) and s.line > worked]
     last_words = _last_words(statements)
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
     if chosen is None:
         return None
+    if chosen.signature.summary:
+        chosen = _first_place(chosen, live, last_words)
     lifted = _lift(chosen, live, timeline)
     root = _first_place(lifted, live, last_words)
     return Choice(
@@ -73,7 +76,7 @@ def _sure(sighting: Sighting) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.followed
-        and sighting.failure.phase != "post"
+        and sighting.failure.phase not in ("test", "post")
     )
 
 
@@ -151,8 +154,8 @@ def pick(candidates: Sequence[Sighting]) -> Sighting | None:
     reasons = [s for s in kept if not s.failure.wrapper]
     inner = [s for s in reasons if not any(s.failure.id in w.failure.explains for w in kept if w.failure.wrapper)]
     kept = inner or [s for s in kept if s.failure.wrapper] or kept
-    unexplained = [s for s in kept if not any(_explains(x, s) for x in kept)]
-    return min(unexplained or kept, key=_order)
+    unexplained = [s for s in kept if not any(_explains(x, s) for x in kept)] or kept
+    return min([s for s in unexplained if s.weight == "hard"] or unexplained, key=_order)
 
 
 def _explains(one: Sighting, other: Sighting) -> bool:

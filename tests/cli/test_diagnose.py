@@ -24,7 +24,9 @@ def log(tmp_path: Path) -> Path:
     return path
 
 
-def command(*arguments: str, stdin: bytes | None = None, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[bytes]:
+def command(
+    *arguments: str, stdin: bytes | None = None, env: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
         [sys.executable, "-m", "logdoctor", *arguments],
         input=stdin,

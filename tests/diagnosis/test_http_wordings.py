@@ -47,19 +47,23 @@ MAVEN = {
     "native": "status: {code} {reason}",
 }
 OTHERS_DOWNLOAD = {
-    "gradle": ("> Task :compileJava FAILED\n* What went wrong:\nCould not resolve all files for configuration ':compileClasspath'.\n"
-               "> Could not resolve example.brackwater:fares:1.4.0.\n   > Could not get resource '{file}'.\n"
-               "      > Could not GET '{file}'. Received status code {code} from server: {reason}\n\nBUILD FAILED in 2s\n"),
+    "gradle": (
+        "> Task :compileJava FAILED\n* What went wrong:\nCould not resolve all files for configuration ':compileClasspath'.\n"
+        "> Could not resolve example.brackwater:fares:1.4.0.\n   > Could not get resource '{file}'.\n"
+        "      > Could not GET '{file}'. Received status code {code} from server: {reason}\n\nBUILD FAILED in 2s\n"
+    ),
     "curl": "+ curl -fsSO {file}\ncurl: (22) The requested URL returned error: {code}\n",
     "curl with reason": "+ curl -fsSO {file}\ncurl: (22) The requested URL returned error: {code} {reason}\n",
     "npm": "+ npm ci\nnpm ERR! code E{code}\nnpm ERR! {code} {reason} - GET https://npm.brackwater.example/fares\n",
     "new npm": "+ npm ci\nnpm error code E{code}\nnpm error {code} {reason} - GET https://npm.brackwater.example/fares\n",
 }
 OTHERS_UPLOAD = {
-    "gradle": ("> Task :publishMavenJavaPublicationToReleasesRepository FAILED\n* What went wrong:\n"
-               "Execution failed for task ':publishMavenJavaPublicationToReleasesRepository'.\n"
-               "> Failed to publish publication 'mavenJava' to repository 'releases'\n"
-               "   > Could not PUT '{file}'. Received status code {code} from server: {reason}\n\nBUILD FAILED in 2s\n"),
+    "gradle": (
+        "> Task :publishMavenJavaPublicationToReleasesRepository FAILED\n* What went wrong:\n"
+        "Execution failed for task ':publishMavenJavaPublicationToReleasesRepository'.\n"
+        "> Failed to publish publication 'mavenJava' to repository 'releases'\n"
+        "   > Could not PUT '{file}'. Received status code {code} from server: {reason}\n\nBUILD FAILED in 2s\n"
+    ),
     "curl": "+ curl -fsS -T fares.jar {file}\ncurl: (22) The requested URL returned error: {code}\n",
     "npm": "+ npm publish\nnpm ERR! code E{code}\nnpm ERR! {code} {reason} - PUT https://npm.brackwater.example/fares\n",
     "twine": "+ twine upload dist/*\nUploading distributions to https://pypi.brackwater.example/legacy/\nERROR    HTTPError: {code} {reason} from https://pypi.brackwater.example/legacy/\n",
@@ -67,7 +71,11 @@ OTHERS_UPLOAD = {
 
 
 def maven_log(wording: str, code: int, *, upload: bool) -> str:
-    plugin, goal, why = ("deploy", "deploy", "Failed to deploy artifacts: ") if upload else ("compiler", "compile", "Could not resolve dependencies: ")
+    plugin, goal, why = (
+        ("deploy", "deploy", "Failed to deploy artifacts: ")
+        if upload
+        else ("compiler", "compile", "Could not resolve dependencies: ")
+    )
     message = TRANSFER + wording.format(file=FILE, code=code, reason=HTTPStatus(code).phrase)
     return (
         f"[INFO] --- maven-{plugin}-plugin:3.1.1:{goal} (default-{goal}) @ fares ---\n[INFO] BUILD FAILURE\n"

@@ -31,7 +31,9 @@ MAVEN_BAD = (
         pytest.param("", "unknown", id="empty"),
         pytest.param("+ ./run.sh\n##[error]Process completed with exit code 3.\n", "failed", id="a step's end"),
         pytest.param(
-            "+ ./run.sh\n##[error]Process completed with exit code 3.\nPost job cleanup.\n", "failed", id="cleaning up after"
+            "+ ./run.sh\n##[error]Process completed with exit code 3.\nPost job cleanup.\n",
+            "failed",
+            id="cleaning up after",
         ),
     ],
 )

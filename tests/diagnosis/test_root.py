@@ -100,7 +100,9 @@ def test_stand_in_loses_to_a_specific_finding() -> None:
 
 
 def test_nothing_but_an_exit_code_is_a_last_resort_and_unknown() -> None:
-    verdict = verdict_of("+ ./scripts/prepare.sh\nreading the timetable\nbad moon rising: giving up\nERROR: script returned exit code 3\nFinished: FAILURE\n")
+    verdict = verdict_of(
+        "+ ./scripts/prepare.sh\nreading the timetable\nbad moon rising: giving up\nERROR: script returned exit code 3\nFinished: FAILURE\n"
+    )
     assert verdict.root is not None
     assert verdict.root.failure.stand_in == "last"
     assert any("giving up" in line.text for line in verdict.worth_reading)
@@ -109,8 +111,14 @@ def test_nothing_but_an_exit_code_is_a_last_resort_and_unknown() -> None:
 @pytest.mark.parametrize(
     "noise",
     [
-        pytest.param("+ echo \"fatal: Authentication failed for 'https://git.brackwater.example/fares.git/'\"\n", id="an echoed command"),
-        pytest.param("Commit message: \"handle fatal: Authentication failed for 'https://git.brackwater.example/fares.git/'\"\n", id="a commit message"),
+        pytest.param(
+            "+ echo \"fatal: Authentication failed for 'https://git.brackwater.example/fares.git/'\"\n",
+            id="an echoed command",
+        ),
+        pytest.param(
+            "Commit message: \"handle fatal: Authentication failed for 'https://git.brackwater.example/fares.git/'\"\n",
+            id="a commit message",
+        ),
         pytest.param(
             "diff --git a/README.md b/README.md\n@@ -1,2 +1,2 @@\n-old\n+fatal: Authentication failed for 'https://git.brackwater.example/x.git/'\n",
             id="a diff",
@@ -125,8 +133,7 @@ def test_what_others_print_is_no_root(noise: str) -> None:
 
 def test_error_logged_by_a_passing_test_is_background() -> None:
     log = (
-        goal("surefire", "test")
-        + "[INFO]  T E S T S\n[INFO] Running example.brackwater.FareTest\n"
+        goal("surefire", "test") + "[INFO]  T E S T S\n[INFO] Running example.brackwater.FareTest\n"
         "fatal: unable to access 'https://git.brackwater.example/fares.git/': The requested URL returned error: 403\n"
         "[ERROR] example.brackwater.FareTest.roundsDown -- Time elapsed: 0.02 s <<< FAILURE!\n"
         "[ERROR] Tests run: 3, Failures: 1, Errors: 0, Skipped: 0\n"
@@ -137,10 +144,12 @@ def test_error_logged_by_a_passing_test_is_background() -> None:
 
 def test_another_module_going_on_is_no_recovery() -> None:
     log = (
-        "[INFO] Building fares-core 1.0 [1/2]\n" + goal("compiler", "compile", "fares-core")
+        "[INFO] Building fares-core 1.0 [1/2]\n"
+        + goal("compiler", "compile", "fares-core")
         + "[ERROR] COMPILATION ERROR : \n"
         "[ERROR] /home/ci/agent/work/fares/fares-core/src/main/java/Fare.java:[12,8] cannot find symbol\n"
-        "[INFO] Building fares-web 1.0 [2/2]\n" + goal("jar", "jar", "fares-web")
+        "[INFO] Building fares-web 1.0 [2/2]\n"
+        + goal("jar", "jar", "fares-web")
         + failed("compiler", "compile", "Compilation failure", "fares-core")
     )
     assert root_of(log) == ("compile-symbol-not-found", 4)

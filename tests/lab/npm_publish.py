@@ -87,6 +87,6 @@ SCENARIOS = (
     _row("10", "one-time-password", _publish("10", 401, _OTP, headers=(("WWW-Authenticate", "OTP"),)), "deploy-second-factor-required", _ERR + ".*(EOTP|one-time password)"),
     _row("8", "too-large", _publish("8", 413, "{}"), "deploy-too-large", _ERR + "(code E413|413)"),
     _row("10", "server-error", _publish("10", 500, '{"error": "storage full"}'), "deploy-server-error", _ERR + "(code E500|500)", "iso"),
-    _row("10", "refused", _down("10"), "deploy-host-unreachable", _ERR + ".*ECONNREFUSED"),
+    _row("10", "refused", _down("10"), "deploy-host-unreachable", _ERR + ".*reason.*ECONNREFUSED"),
     _row("10", "bad-request", _publish("10", 400, '{"error": "invalid package name"}'), "deploy-rejected-as-invalid", _ERR + "(code E400|400)", "job"),
 )  # fmt: skip

@@ -32,7 +32,13 @@ def test_every_verdict_keeps_the_contract(path: object) -> None:
 @given(st.binary(max_size=400))
 @settings(max_examples=200, deadline=None)
 def test_any_text_keeps_the_contract(data: bytes) -> None:
-    text = b"an ordinary line of a build log\n" * 100 + data.replace(b"\0", b"") + b"\nfatal: Authentication failed for 'https://git.brackwater.example/" + data.replace(b"\0", b"").replace(b"\n", b"") + b"'\n"
+    text = (
+        b"an ordinary line of a build log\n" * 100
+        + data.replace(b"\0", b"")
+        + b"\nfatal: Authentication failed for 'https://git.brackwater.example/"
+        + data.replace(b"\0", b"").replace(b"\n", b"")
+        + b"'\n"
+    )
     verdict = verdict_of(text)
     assert list(validator().iter_errors(json.loads(json_line(verdict)))) == []
 
