@@ -40,14 +40,18 @@ def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: 
         return Ending(outcome="aborted", line=ended.line, by="ci")
     if closing is not None:
         return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
+    return _by_steps(timeline) or _by_tools(timeline, statements, sightings)
+
+
+def _by_steps(timeline: Timeline) -> Ending | None:
+    """What the CI server says of the last step; unknown where it wrote into the log and says nothing."""
     step_end = _last(timeline.of("conclude"), "step")
     if step_end is not None and not _left_behind(timeline, step_end.line, step_end.hit.lane):
         return Ending(outcome=_outcome(step_end), line=step_end.line, by="step")
-    if any(m.mark.by == "cleanup" for m in timeline.of("conclude")):
-        return Ending(outcome="succeeded", line=timeline.of("conclude")[-1].line, by="ci")
-    if _has_server_lines(timeline):
-        return Ending(outcome="unknown")
-    return _by_tools(timeline, statements, sightings)
+    cleaned_up = _last(timeline.of("conclude"), "cleanup")
+    if cleaned_up is not None:
+        return Ending(outcome="succeeded", line=cleaned_up.line, by="ci")
+    return Ending(outcome="unknown") if _has_server_lines(timeline) else None
 
 
 def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:

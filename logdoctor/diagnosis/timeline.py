@@ -125,24 +125,12 @@ def _cut_steps(timeline: Timeline) -> None:
     for found in timeline.of("open", "close", "skip"):
         lane = timeline.lane_of(found.hit)
         current = open_steps.get(lane)
-        if found.mark.does == "skip":
-            if current is not None:
-                current.phase = "post"  # announced, but not done: nothing that followed
-            continue
-        if found.mark.does == "close":
-            if current is not None:
-                current.closed, current.ended_by = found.mark.outcome, found.hit
-            continue
-        phase = phase_of(found, current.phase if current else "agent")
-        if phase is None or (current is not None and _goes_on(current, found, phase)):
-            continue
-        if current is not None:
-            current.end = max(current.start, found.line - 1)
-            current.ended_by = current.ended_by or found.hit
-        if current is not None and current.start == found.line:
-            timeline.steps.remove(current)
-        open_steps[lane] = _step(found, phase, lane)
-        timeline.steps.append(open_steps[lane])
+        if found.mark.does == "open":
+            _open(timeline, open_steps, found, lane)
+        elif current is not None and found.mark.does == "skip":
+            current.phase = "post"  # announced, but not done: nothing that followed
+        elif current is not None:
+            current.closed, current.ended_by = found.mark.outcome, found.hit
     for step in open_steps.values():
         step.end = timeline.lines
     timeline.steps.sort(key=lambda s: s.start)
@@ -150,6 +138,21 @@ def _cut_steps(timeline: Timeline) -> None:
         timeline.by_lane.setdefault(step.lane, []).append(step)
     for steps in timeline.by_lane.values():
         _mark_followed(steps)
+
+
+def _open(timeline: Timeline, open_steps: dict[str | None, Step], found: MarkHit, lane: str | None) -> None:
+    """Begin a step, unless the mark's table does not know it or it only says again what is open."""
+    current = open_steps.get(lane)
+    phase = phase_of(found, current.phase if current else "agent")
+    if phase is None or (current is not None and _goes_on(current, found, phase)):
+        return
+    if current is not None:
+        current.end = max(current.start, found.line - 1)
+        current.ended_by = current.ended_by or found.hit
+        if current.start == found.line:
+            timeline.steps.remove(current)
+    open_steps[lane] = _step(found, phase, lane)
+    timeline.steps.append(open_steps[lane])
 
 
 def _goes_on(step: Step, found: MarkHit, phase: Phase) -> bool:

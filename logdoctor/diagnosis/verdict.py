@@ -12,7 +12,7 @@ from logdoctor.diagnosis.findings import Known, other_findings, root_finding, se
 from logdoctor.diagnosis.outcome import Ending, find_ending
 from logdoctor.diagnosis.pointers import excerpt, find_cut, find_elsewhere
 from logdoctor.diagnosis.root import Choice, choose_root
-from logdoctor.diagnosis.segments import make_segments
+from logdoctor.diagnosis.segments import count_lanes, make_segments
 from logdoctor.diagnosis.sightings import Sighting, find_sightings
 from logdoctor.diagnosis.statements import find_statements
 from logdoctor.diagnosis.timeline import Timeline, build_timeline
@@ -62,7 +62,7 @@ class Diagnoser:
         statements = find_statements(timeline, sightings, reader)
         ending = find_ending(timeline, statements, sightings)
         choice = choose_root(ending, timeline, statements, sightings)
-        segments = self._segments(timeline, found, ending, choice)
+        segments = self._segments(timeline, found, reader, (ending, choice))
         root = None
         if choice is not None:
             known = {**facts_of(choice, sightings, found, timeline, reader), **(facts or {})}
@@ -70,9 +70,13 @@ class Diagnoser:
             root = replace(root, excerpt=excerpt(reader, choice.root.hit))
         return self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))
 
-    def _segments(self, timeline: Timeline, found: Scan, ending: Ending, choice: Choice | None) -> tuple[Segment, ...]:
-        downloads = frozenset(m.id for m in self.catalogue.marks.values() if m.does == "download")
-        return make_segments(timeline, found.tallies, downloads, ending, choice.root.line if choice else None)
+    def _segments(
+        self, timeline: Timeline, found: Scan, reader: LineReader, told: tuple[Ending, Choice | None]
+    ) -> tuple[Segment, ...]:
+        ending, choice = told
+        downloads = [t for t in found.tallies if self.catalogue.marks[t.rule].does == "download"]
+        root = choice.root if choice else None
+        return make_segments(timeline, downloads, ending, root, count_lanes(timeline, reader))
 
     def _verdict(
         self,

@@ -19,16 +19,16 @@ _VARIABLE = [
     (re.compile(r"\s+"), " "),
 ]
 
-PHASE_WORDS = {
-    "agent": "on the agent",
-    "checkout": "at checkout",
-    "setup": "in set-up",
-    "resolve": "while resolving dependencies",
-    "compile": "while compiling",
-    "test": "in the tests",
-    "package": "while packaging",
-    "deploy": "on deploy",
-    "post": "after the build",
+STRUCK = {
+    "agent": "Stopped on the agent",
+    "checkout": "Stopped at checkout",
+    "setup": "Stopped in set-up",
+    "resolve": "Stopped while resolving dependencies",
+    "compile": "Stopped while compiling",
+    "test": "Stopped in the tests",
+    "package": "Stopped while packaging",
+    "deploy": "Stopped on deploy",
+    "post": "Failed after the build",
 }
 
 
@@ -59,12 +59,17 @@ def headline(
             f"The build was {'aborted' if outcome == 'aborted' else 'stopped'} by something not in the catalogue."
             + reached
         )
+    struck = "Aborted" if outcome == "aborted" else STRUCK[root.struck_in]
+    sentence = f"{struck}: {_within(root.failure.title)} (line {root.line})"
     if root.failure.stand_in == "last":
-        sentence = f"{root.failure.title} (line {root.line}); the reason is not in the catalogue"
-    else:
-        sentence = f"{root.failure.title} {PHASE_WORDS[root.struck_in]} (line {root.line})"
+        sentence += "; the reason is not in the catalogue"
     if elsewhere and root.failure.id == "agent-downstream-failed":
         sentence += f"; the reason is in {elsewhere[0].where}"
     if root.items_total > 1:
         sentence += f", {root.items_total} in all"
     return sentence + "."
+
+
+def _within(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless the word is a name such as JAVA_HOME."""
+    return title[:1].lower() + title[1:] if title[1:2].islower() or title[1:2] == " " else title

@@ -39,7 +39,7 @@ OWNER_WORDS = {
     "package-author": "the author of the package",
     "target-admin": "the administrator of the target",
 }
-MANY_CAUSES = 5
+MANY_CAUSES = 9
 MANY_ITEMS = 10
 
 
@@ -52,7 +52,7 @@ def text_report(verdict: Verdict, *, colour: bool = False) -> str:
         lines += _wrapped(_rerun(root))
     lines += ["", *_track(verdict)]
     if root is not None:
-        lines += _root(root, gate, colour=colour)
+        lines += _root(root, verdict, gate, colour=colour)
     lines += _unknown(verdict, gate)
     lines += _others(verdict)
     lines += _elsewhere(verdict, gate)
@@ -88,7 +88,7 @@ def _worst(segments: list[Segment]) -> str:
     return "failed" if "failed" in states else "unfinished" if "unfinished" in states else "passed"
 
 
-def _root(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
+def _root(root: Finding, verdict: Verdict, gate: Gate, *, colour: bool) -> Iterator[str]:
     yield ""
     yield _bold("Evidence", colour=colour)
     for evidence in root.excerpt or root.evidence:
@@ -104,7 +104,7 @@ def _root(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
     if root.causes:
         yield ""
         yield from _causes(root, gate, colour=colour)
-        yield from _check(root, colour=colour)
+        yield from _check(root, gate.text(verdict.source.name), colour=colour)
         yield from _fix(root.causes[0], colour=colour, layer=root.failure.layer)
 
 
@@ -143,7 +143,7 @@ def _causes(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
         yield f"  and {len(root.causes) - MANY_CAUSES} more"
 
 
-def _check(root: Finding, *, colour: bool) -> Iterator[str]:
+def _check(root: Finding, name: str, *, colour: bool) -> Iterator[str]:
     if not root.next_checks or len(root.causes) < 2:
         return
     check = root.next_checks[0].check
@@ -151,7 +151,10 @@ def _check(root: Finding, *, colour: bool) -> Iterator[str]:
     yield _bold("Next check", colour=colour)
     yield from _wrapped(f"{check.ask} (effort: {check.effort.replace('-', ' ')})", indent="  ")
     yield from _wrapped(check.how, indent="    ")
-    yield from _wrapped(f"then: logdoctor diagnose --answer {check.id}=yes (or no)", indent="    ")
+    yield from _wrapped(
+        f"then: logdoctor diagnose --answer {check.id}=yes (or no) {'-' if name == 'standard input' else name}",
+        indent="    ",
+    )
 
 
 def _fix(best: RankedCause, *, colour: bool, layer: str) -> Iterator[str]:
@@ -181,6 +184,8 @@ def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
 
 def _others(verdict: Verdict) -> Iterator[str]:
     shown = [f for f in verdict.others if f.role in ("separate", "follow-on", "recovered")]
+    if verdict.outcome == "succeeded":
+        shown = []
     if not shown:
         return
     yield ""

@@ -40,7 +40,8 @@ def command(
 def test_text_names_what_stopped_the_build_first(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert main(["diagnose", str(log)]) == 0
     first = capfd.readouterr().out.splitlines()[0]
-    assert "at checkout (line 2)" in first
+    assert first.startswith("Stopped at checkout: ")
+    assert "(line 2)" in first
 
 
 def test_json_is_one_object(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
@@ -153,7 +154,7 @@ def test_entry_with_an_error_is_left_out_with_a_warning(log: Path, tmp_path: Pat
     done = command("diagnose", str(log), env={"XDG_CONFIG_HOME": str(tmp_path / "config")})
     assert done.returncode == 0
     assert b"checkout/bad.yaml" in done.stderr
-    assert b"at checkout (line 2)" in done.stdout
+    assert b"Stopped at checkout: " in done.stdout
 
 
 def test_help_and_version_load_neither_yaml_nor_regex() -> None:
