@@ -28,8 +28,9 @@ Weight = Literal["hard", "soft", "none"]
 
 _ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[|(?:[*|\\/ ]+)?[0-9a-f]{7,12} (?:\([^)]*\) )?[A-Z][a-z])")
 _WARNS = re.compile(
-    r"^\s*(?:\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
+    r"^\s*(?:\[\w+\] Warning: |\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
 )
+_ALLOWED_TO_FAIL = re.compile(r"\|\|\s*(?!exit\b|return\b|die\b|fail\b|\{|\()\S")
 _QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
 _UPLOADS = re.compile(
     r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b",
@@ -84,7 +85,7 @@ def _sighting(catalogue: Catalogue, hit: Hit, timeline: Timeline, regions: list[
         hit=hit,
         lane=lane,
         step=step,
-        weight=_weight(signature, hit, foreign=foreign),
+        weight=_weight(signature, hit, step, foreign=foreign),
         apart=step.phase == "test" and not _concerns_tests(failure),
     )
 
@@ -106,11 +107,12 @@ def direction(hit: Hit, step: Step) -> Phase:
     return "deploy" if _UPLOADS.search(hit.text) else step.phase
 
 
-def _weight(signature: Signature, hit: Hit, *, foreign: bool) -> Weight:
+def _weight(signature: Signature, hit: Hit, step: Step, *, foreign: bool) -> Weight:
     echoed = signature.tool != "ci" and (_ECHO.search(hit.text) or _QUOTED_IN_COMMAND.search(hit.text))
     if foreign or echoed:
         return "none"
-    return "soft" if signature.soft or _WARNS.search(hit.text) else "hard"
+    allowed = step.goal is not None and _ALLOWED_TO_FAIL.search(step.goal)
+    return "soft" if signature.soft or allowed or _WARNS.search(hit.text) else "hard"
 
 
 def _foreign_regions(timeline: Timeline, reader: LineReader) -> Iterator[tuple[int, int]]:
