@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from logdoctor.api import standard_diagnoser
 from logdoctor.catalogue import Catalogue, load_catalogue
-from logdoctor.diagnosis import Diagnoser
 from logdoctor.intake import open_log
-from logdoctor.masking import LITERALS, looks_secret
-from logdoctor.model import Verdict
+
+if TYPE_CHECKING:
+    from logdoctor.diagnosis import Diagnoser
+    from logdoctor.model import Verdict
 
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
@@ -25,7 +28,7 @@ def catalogue() -> Catalogue:
 @cache
 def diagnoser() -> Diagnoser:
     """One diagnoser for all tests."""
-    return Diagnoser(catalogue(), watched=LITERALS, watcher=looks_secret)
+    return standard_diagnoser(catalogue())
 
 
 def verdict_of(text: str | bytes) -> Verdict:

@@ -8,16 +8,17 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from logdoctor.api import standard_diagnoser
 from logdoctor.catalogue import load_catalogue
 from logdoctor.cli.status import Status
-from logdoctor.diagnosis import Diagnoser
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log
-from logdoctor.masking import LITERALS, looks_secret, mask
+from logdoctor.masking import mask
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from logdoctor.diagnosis import Diagnoser
     from logdoctor.model import Verdict
 
 __all__ = ["run"]
@@ -71,7 +72,7 @@ def _diagnoser(options: argparse.Namespace) -> Diagnoser:
     catalogue = load_catalogue(project=Path.cwd() if options.project_layer else None)
     for problem in catalogue.problems:
         _say(f"left out of the catalogue: {problem}")
-    return Diagnoser(catalogue, watched=LITERALS, watcher=looks_secret)
+    return standard_diagnoser(catalogue)
 
 
 def _one(diagnoser: Diagnoser, name: str, answers: dict[str, bool]) -> Verdict:

@@ -23,10 +23,10 @@ from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, 
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from logdoctor.catalogue import Catalogue
-    from logdoctor.scan.scanner import Watcher
+    from logdoctor.scan import Watch
 
 __all__ = ["Diagnoser"]
 
@@ -35,17 +35,16 @@ __all__ = ["Diagnoser"]
 class Diagnoser:
     """Diagnoses logs against one catalogue; the rules are prepared once.
 
-    `watched` are byte strings that pick lines for `watcher`, which names the kinds of secrets a line shows.
+    `watch` names the kinds of secrets that a line shows.
     """
 
     catalogue: Catalogue
-    watched: Sequence[bytes] = ()
-    watcher: Watcher | None = None
+    watch: Watch | None = None
 
     @cached_property
     def book(self) -> RuleBook:
         """The rules by literal."""
-        return RuleBook(self.catalogue.rules(), self.watched)
+        return RuleBook(self.catalogue.rules(), self.watch.literals if self.watch else ())
 
     def diagnose(
         self,
@@ -55,7 +54,7 @@ class Diagnoser:
         answers: Mapping[str, bool] | None = None,
     ) -> Verdict:
         """Read the log once and explain it. `facts` come from set-up files, `answers` from checks by id."""
-        found = scan(log, self.book, self.watcher)
+        found = scan(log, self.book, self.watch)
         reader = LineReader(log)
         timeline = build_timeline(found, self.catalogue)
         sightings = find_sightings(found, self.catalogue, timeline, reader)
@@ -113,7 +112,7 @@ class Diagnoser:
             worth_reading=worth,
             nearest=nearest_failures(self.catalogue, worth) if worth else (),
             elsewhere=elsewhere,
-            exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in found.watched)),
+            exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in sorted(found.watched))),
             notices=_notices(log, found, root),
         )
 

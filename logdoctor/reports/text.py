@@ -41,6 +41,7 @@ OWNER_WORDS = {
 }
 MANY_CAUSES = 9
 MANY_ITEMS = 10
+QUOTED_ROWS = 9
 
 
 def text_report(verdict: Verdict, *, colour: bool = False) -> str:
@@ -93,11 +94,11 @@ def _root(root: Finding, verdict: Verdict, gate: Gate, *, colour: bool) -> Itera
     yield _bold("Evidence", colour=colour)
     for evidence in root.excerpt or root.evidence:
         marker = ">" if evidence.line == root.line else " "
-        yield f"{marker} {evidence.line:>7} | {gate.text(evidence.text)}"
+        yield from _quoted(evidence.line, gate.text(evidence.text), marker)
     shown = {e.line for e in root.excerpt}
     for evidence in root.evidence:
         if root.excerpt and evidence.line not in shown:
-            yield f"  {evidence.line:>7} | {gate.text(evidence.text)}"
+            yield from _quoted(evidence.line, gate.text(evidence.text))
     yield from _items(root, gate)
     yield ""
     yield from _wrapped(root.failure.meaning)
@@ -106,6 +107,15 @@ def _root(root: Finding, verdict: Verdict, gate: Gate, *, colour: bool) -> Itera
         yield from _causes(root, gate, colour=colour)
         yield from _check(root, gate.text(verdict.source.name), colour=colour)
         yield from _fix(root.causes[0], colour=colour, layer=root.failure.layer)
+
+
+def _quoted(number: int, text: str, marker: str = " ") -> Iterator[str]:
+    """A line of the log with its number; a long one goes on below, its middle left out when it is very long."""
+    rows = textwrap.wrap(text, WIDTH - 12, drop_whitespace=False, break_on_hyphens=False) or [""]
+    if len(rows) > QUOTED_ROWS:
+        rows = [*rows[: QUOTED_ROWS - 2], "[...]", rows[-1]]
+    yield f"{marker} {number:>7} | {rows[0]}"
+    yield from (f"{'':>9} | {row}" for row in rows[1:])
 
 
 def _items(root: Finding, gate: Gate) -> Iterator[str]:
@@ -175,7 +185,7 @@ def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
     yield ""
     yield "No entry of the catalogue explains this. Lines worth reading:"
     for line in verdict.worth_reading:
-        yield f"  {line.line:>7} | {gate.text(line.text)}"
+        yield from _quoted(line.line, gate.text(line.text))
     if verdict.nearest:
         yield "Nearest known failures (by wording only):"
         for near in verdict.nearest[:3]:

@@ -4,5 +4,6 @@ from __future__ import annotations
 
 from logdoctor.scan.rulebook import RuleBook
 from logdoctor.scan.scanner import RuleHits, Scan, Tally, scan
+from logdoctor.scan.watch import Watch
 
-__all__ = ["RuleBook", "RuleHits", "Scan", "Tally", "scan"]
+__all__ = ["RuleBook", "RuleHits", "Scan", "Tally", "Watch", "scan"]

@@ -6,7 +6,6 @@ Lines without a literal are neither decoded nor looked at; memory does not grow 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -15,8 +14,11 @@ from logdoctor.intake import Cleaned, Log, clean, strip_escapes
 from logdoctor.model import Hit
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from logdoctor.catalogue import Rule
     from logdoctor.scan.rulebook import RuleBook
+    from logdoctor.scan.watch import Watch
 
 __all__ = ["RuleHits", "Scan", "Tally", "scan"]
 
@@ -27,8 +29,6 @@ KEPT_TALLIES = 20_000
 LONG_LINE = 64 << 10
 WINDOW = 4096
 OVERLAP = 4096
-
-Watcher = Callable[[str], list[str]]
 
 
 @dataclass(slots=True)
@@ -76,10 +76,10 @@ class Scan:
     unusable: set[str] = field(default_factory=set)
 
 
-def scan(log: Log, book: RuleBook, watcher: Watcher | None = None) -> Scan:
+def scan(log: Log, book: RuleBook, watch: Watch | None = None) -> Scan:
     """Read the whole log once and return every rule's hits."""
     result = Scan()
-    pass_ = _Pass(log, book, result, watcher)
+    pass_ = _Pass(log, book, result, watch)
     line, offset, ended = 1, 0, True
     for chunk, overlap in _chunks(log):
         pass_.look(chunk, offset, line)
@@ -111,15 +111,16 @@ def _chunks(log: Log) -> Iterator[tuple[bytes, int]]:
 
 
 class _Pass:
-    def __init__(self, log: Log, book: RuleBook, result: Scan, watcher: Watcher | None) -> None:
+    def __init__(self, log: Log, book: RuleBook, result: Scan, watch: Watch | None) -> None:
         self._log = log
         self._book = book
         self._result = result
-        self._watcher = watcher
+        self._watch = watch
         self._seen_on_line: tuple[int, set[str]] = (0, set())
 
     def look(self, chunk: bytes, offset: int, line: int) -> None:
         """Pick lines of one block."""
+        self._look_for_pattern(chunk, line)
         counted = skip_until = 0
         tally = self._book.tally
         for index, start, end in self._book.picker.places(chunk):
@@ -137,6 +138,22 @@ class _Pass:
                 begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
             skip_until = stop
             self._line(chunk[begin:stop], offset + begin, line)
+
+    def _look_for_pattern(self, chunk: bytes, line: int) -> None:
+        if self._watch is None or self._watch.pattern is None:
+            return
+        counted = 0
+        for match in self._watch.pattern.finditer(chunk):
+            line += chunk.count(b"\n", counted, match.start())
+            counted = match.start()
+            begin = max(chunk.rfind(b"\n", 0, counted) + 1, counted - WINDOW)
+            stop = chunk.find(b"\n", match.end())
+            stop = min(len(chunk) if stop < 0 else stop, match.end() + WINDOW)
+            self._show(self._log.decode(chunk[begin:stop]), line)
+
+    def _show(self, text: str, line: int) -> None:
+        if self._watch is not None and len(self._result.watched) < KEPT_WATCHED:
+            self._result.watched += [(line, kind) for kind in self._watch.see(strip_escapes(text))]
 
     def _count(self, rule: Rule, line: int, offset: int) -> None:
         tallies = self._result.tallies
@@ -157,8 +174,8 @@ class _Pass:
 
     def _piece(self, piece: bytes, offset: int, line: int, rules: list[Rule], *, watched: bool) -> None:
         decoded = self._log.decode(piece)
-        if watched and self._watcher is not None and len(self._result.watched) < KEPT_WATCHED:
-            self._result.watched += [(line, kind) for kind in self._watcher(strip_escapes(decoded))]
+        if watched:
+            self._show(decoded, line)
         cleaned = clean(decoded)
         if self._seen_on_line[0] != line:
             self._seen_on_line = (line, set())

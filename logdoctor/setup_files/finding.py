@@ -418,7 +418,12 @@ def given(paths: Sequence[Path], home: Path | None) -> Found:
         at_home = [q for q in [_existing(home, ".npmrc")] if q]
         kinds["npmrc"] = list(dict.fromkeys([*at_home, *beside, *kinds.get("npmrc", [])]))
     if "gradle" in kinds:
-        names = ("settings.gradle", "settings.gradle.kts", "gradle.properties", "gradle/wrapper/gradle-wrapper.properties")
+        names = (
+            "settings.gradle",
+            "settings.gradle.kts",
+            "gradle.properties",
+            "gradle/wrapper/gradle-wrapper.properties",
+        )
         folders = dict.fromkeys(p.parent for p in kinds["gradle"])
         beside = [q for folder in folders for name in names if (q := _existing(folder, name))]
         kinds["gradle"] = list(dict.fromkeys([*kinds["gradle"], *beside]))
