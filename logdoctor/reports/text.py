@@ -129,7 +129,7 @@ def _items(root: Finding, gate: Gate) -> Iterator[str]:
     )
     for item in root.items[:MANY_ITEMS]:
         place = f"{item.file}:{item.line}: " if item.file and item.line else f"{item.file}: " if item.file else ""
-        yield f"  - {gate.text(place + item.text)}"
+        yield from _wrapped(gate.text(place + item.text), indent="      ", first="  - ")
 
 
 def _causes(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
