@@ -249,9 +249,7 @@ def _repeats(one: Sighting, other: Sighting) -> bool:
 def _same_request(one: Sighting, other: Sighting) -> bool:
     """Whether two sightings can be about one request: what both name is equal."""
     mine, theirs = one.hit.groups, other.hit.groups
-    return all(
-        mine[key] == theirs[key] for key in ("url", "artifact", "host", "module") if key in mine and key in theirs
-    )
+    return all(mine[key] == theirs[key] for key in ("url", "host", "module") if key in mine and key in theirs)
 
 
 def _speaks_of(statement: Statement, sighting: Sighting) -> bool:

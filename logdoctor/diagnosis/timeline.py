@@ -25,6 +25,9 @@ _BEFORE_COMMAND = re.compile(
     r"^(?:(?:sudo|env|time|exec|nohup|command|xvfb-run|retry)\s+|timeout\s+\S+\s+|[A-Za-z_]\w*=\S*\s+)+"
 )
 
+SCRIPT_EXITS = "bash/script-exits"
+_SAYS = re.compile(r"^(?:echo|printf|cat|tail|head|ls|true|logger)\b")
+
 __all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
 
 
@@ -133,11 +136,22 @@ def _cut_steps(timeline: Timeline) -> None:
             current.closed, current.ended_by = found.mark.outcome, found.hit
     for step in open_steps.values():
         step.end = timeline.lines
+    _spot_last_words(timeline)
     timeline.steps.sort(key=lambda s: s.start)
     for step in timeline.steps:
         timeline.by_lane.setdefault(step.lane, []).append(step)
     for steps in timeline.by_lane.values():
         _mark_followed(steps)
+
+
+def _spot_last_words(timeline: Timeline) -> None:
+    """What a script says between a failure and its own `exit 1` is no work that followed."""
+    exits = [m.line for m in timeline.of("conclude") if m.mark.id == SCRIPT_EXITS]
+    for line in exits:
+        for step in reversed([s for s in timeline.steps if s.lane is None and s.start <= line]):
+            if step.phase != "post" and not _SAYS.search(step.goal or ""):
+                break
+            step.phase = "post"
 
 
 def _open(timeline: Timeline, open_steps: dict[str | None, Step], found: MarkHit, lane: str | None) -> None:
