@@ -26,6 +26,11 @@ class Rule:
     line: str
     literals: tuple[str, ...]
     tally: bool = False
+    needs: tuple[tuple[str, ...], ...] = ()
+
+    def may_match(self, text: str) -> bool:
+        """Whether a text holds what every match holds; False is sure, True is not."""
+        return all(any(needed in text for needed in choice) for choice in self.needs)
 
 
 class Catalogue:
@@ -100,7 +105,8 @@ class Catalogue:
 
 def _signature_rule(failure_id: str, data: Mapping[str, Any]) -> Rule:
     literals = tuple(data.get("literal", ()))
-    return Rule(key=f"{failure_id}/{data['id']}", kind="signature", line=data["line"], literals=literals)
+    needs = tuple(map(tuple, data.get("needs", ())))
+    return Rule(key=f"{failure_id}/{data['id']}", kind="signature", line=data["line"], literals=literals, needs=needs)
 
 
 def _fact_rule(name: str, line: str) -> Rule:

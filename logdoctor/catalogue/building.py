@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from logdoctor.catalogue.literals import derive_literals
+from logdoctor.catalogue.literals import derive_literals, needed_texts
 from logdoctor.model import Cause, Check, Clue, Example, Failure, FailureId, Mark, Near, Signature, SignatureId
 
 __all__ = ["build_failure", "build_mark", "normalized_entry", "normalized_marks"]
@@ -58,7 +58,7 @@ def build_failure(data: Mapping[str, Any]) -> Failure:
 
 def build_mark(data: Mapping[str, Any], tool: str) -> Mark:
     """Build one mark of a tool."""
-    known = {"id", "does", "line", "literal", "phase", "table", "outcome", "by", "examples", "lookalikes"}
+    known = {"id", "does", "line", "literal", "phase", "table", "outcome", "by", "examples", "lookalikes", "needs"}
     return Mark(
         id=f"{tool}/{data['id']}",
         tool=data.get("tool", tool),
@@ -96,6 +96,8 @@ def _fill_literal(rule: Data) -> None:
         derived = derive_literals(rule["line"])
         if derived:
             rule["literal"] = list(derived)
+    if isinstance(rule.get("line"), str):
+        rule["needs"] = needed_texts(rule["line"])
 
 
 def _signature(data: Mapping[str, Any]) -> Signature:

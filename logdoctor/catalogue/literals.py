@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["FREQUENT", "derive_literals"]
+__all__ = ["FREQUENT", "derive_literals", "needed_texts"]
 
 MIN_LENGTH = 4
 MAX_CHOICES = 24
+MAX_NEEDS = 4
 
 FREQUENT = frozenset(
     word.lower()
@@ -82,6 +83,21 @@ def derive_literals(pattern: str) -> tuple[str, ...]:
     if choices and ignore_case:
         choices = tuple(dict.fromkeys(v for c in choices for v in _case_variants(c)))
     return choices if len(choices) <= MAX_CHOICES else ()
+
+
+def needed_texts(pattern: str) -> list[list[str]]:
+    """Sets of texts: each matching text holds at least one of every set. A cheap test before a pattern is compiled.
+
+    Empty where nothing can be derived, or where the pattern does not tell upper case from lower case.
+    """
+    try:
+        tree = re._parser.parse(_NAMED_GROUP.sub("(?P<", pattern))  # type: ignore[attr-defined]  # noqa: SLF001 - as above
+    except (re.error, RecursionError, OverflowError):
+        return []
+    if tree.state.flags & re.IGNORECASE:
+        return []
+    sets = [choice for choice in _candidates(tree) if len(choice) <= MAX_CHOICES]
+    return [list(choice) for choice in sorted(sets, key=lambda c: -min(map(len, c)))[:MAX_NEEDS]]
 
 
 def _case_variants(text: str) -> tuple[str, ...]:

@@ -45,5 +45,6 @@ MARK_KEYS = frozenset(
         "part",
         "depth",
         "at_end",
+        "needs",
     }
 )

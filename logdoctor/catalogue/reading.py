@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Knowledge", "read_folder"]
 
-CACHE_FORMAT = "3"
+CACHE_FORMAT = "4"
 MAX_FILE = 4 << 20
 
 

@@ -184,11 +184,13 @@ class _Pass:
                 self._decide(rule, cleaned, offset, line)
 
     def _decide(self, rule: Rule, cleaned: Cleaned, offset: int, line: int) -> None:
+        text = cleaned.text if len(cleaned.text) <= WINDOW else _window(cleaned.text, rule)
+        if not rule.may_match(text):
+            return
         pattern = compiled(rule.line)
         if pattern is None:
             self._result.unusable.add(rule.key)
             return
-        text = cleaned.text if len(cleaned.text) <= WINDOW else _window(cleaned.text, rule)
         match = pattern.search(text)
         if match is None:
             return

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logdoctor.catalogue.literals import FREQUENT, derive_literals
+from logdoctor.catalogue.literals import FREQUENT, derive_literals, needed_texts
+from logdoctor.intake import clean
 from tests.support import catalogue
 
 
@@ -40,6 +41,16 @@ def test_every_match_of_a_built_in_pattern_holds_a_derived_literal(data: st.Data
         match = regex.search(signature.line, line)
         if match and derived and "(?i" not in signature.line:
             assert any(literal in line for literal in derived)
+
+
+@given(st.data())
+def test_every_example_that_matches_holds_what_is_needed(data: st.DataObject) -> None:
+    failure = data.draw(st.sampled_from(list(catalogue())))
+    signature = data.draw(st.sampled_from(failure.signatures))
+    example = data.draw(st.sampled_from(signature.examples))
+    for line in map(lambda text: clean(text).text, example.text.splitlines()):
+        if regex.search(signature.line, line):
+            assert all(any(text in line for text in choice) for choice in needed_texts(signature.line))
 
 
 def test_frequent_words_are_compared_in_lower_case() -> None:
