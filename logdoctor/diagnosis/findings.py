@@ -104,7 +104,8 @@ def _role(group: Sequence[Sighting], choice: Choice | None, ending: Ending) -> R
     last = group[-1]
     if last.failure.id in root.failure.explains or (choice.wrapper and last.failure.id == choice.wrapper.failure.id):
         return "follow-on"
-    if last.line >= root.line or abs(last.line - choice.named_by.line) <= NEAR:
+    beside = not last.step.followed and abs(last.line - choice.named_by.line) <= NEAR
+    if last.line >= root.line or beside:
         return "follow-on"
     return "recovered" if last.step.followed else "background"
 
