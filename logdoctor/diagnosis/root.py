@@ -23,6 +23,7 @@ __all__ = ["Choice", "choose_root"]
 # A tool may name the outer failure first and its reason a few lines further down.
 DETAIL_LINES = 6
 REPORT_LINES = 40
+LAST_LINES_OF_STEP = 30
 WHOLE_SENTENCE = 30
 _TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 WORDS_AFTER_CODE = 8
@@ -183,10 +184,30 @@ def _still_open(earlier: Sighting, chosen: Sighting, timeline: Timeline) -> bool
     """Whether nothing but preparation passed between two sightings, so that the first can have led to the second."""
     if earlier.step is chosen.step or not earlier.step.followed:
         return True
+    gave_up = earlier.step.end - earlier.line <= LAST_LINES_OF_STEP
+    if gave_up and earlier.weight == "hard" and not earlier.apart and not _repaired(earlier, chosen, timeline):
+        return True
     between = [
         s.phase for s in timeline.steps if earlier.step.start < s.start < chosen.step.start and s.lane == earlier.lane
     ]
     return {*between, earlier.step.phase} <= {"agent", "checkout", chosen.step.phase}
+
+
+def _repaired(earlier: Sighting, chosen: Sighting, timeline: Timeline) -> bool:
+    """Whether what failed was tried again, or the tool said afterwards that it worked."""
+    same = [
+        s
+        for s in timeline.steps
+        if earlier.line < s.start < chosen.line and s.lane == earlier.lane and _same_command(s.goal, earlier.step.goal)
+    ]
+    tools = {earlier.signature.tool, earlier.step.tool}
+    worked = [m for m in timeline.of("conclude") if m.mark.outcome == "succeeded" and m.mark.tool in tools]
+    tried_again = [m for m in timeline.of("repair") if 0 < m.line - earlier.line <= DETAIL_LINES]
+    return bool(same or tried_again) or any(earlier.line < m.line < chosen.line for m in worked)
+
+
+def _same_command(one: str | None, other: str | None) -> bool:
+    return one is not None and other is not None and one.split()[:2] == other.split()[:2]
 
 
 def _lift(chosen: Sighting, live: Sequence[Sighting], timeline: Timeline) -> Sighting:
@@ -200,7 +221,7 @@ def _lift(chosen: Sighting, live: Sequence[Sighting], timeline: Timeline) -> Sig
             and s.failure.id not in seen
             and chosen.failure.id in s.failure.explains
             and s.failure.id not in chosen.failure.explains
-            and s.failure.stand_in == "no"
+            and s.failure.stand_in != "last"
             and _still_open(s, chosen, timeline)
             and s.lane in (chosen.lane, None)
         ]
