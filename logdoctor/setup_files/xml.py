@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import os
 import stat
-import xml.parsers.expat as expat  # noqa: S405 (declared entities are refused below, and external ones are never asked for)
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
+from xml.parsers import expat
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
-import regex
 import pytest
+import regex
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -48,7 +48,7 @@ def test_every_example_that_matches_holds_what_is_needed(data: st.DataObject) ->
     failure = data.draw(st.sampled_from(list(catalogue())))
     signature = data.draw(st.sampled_from(failure.signatures))
     example = data.draw(st.sampled_from(signature.examples))
-    for line in map(lambda text: clean(text).text, example.text.splitlines()):
+    for line in [clean(text).text for text in example.text.splitlines()]:
         if regex.search(signature.line, line):
             assert all(any(text in line for text in choice) for choice in needed_texts(signature.line))
 

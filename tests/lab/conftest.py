@@ -6,7 +6,9 @@ import pytest
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--refresh-fixtures", action="store_true", help="rewrite the fixtures of the lab runs that went as planned")
+    parser.addoption(
+        "--refresh-fixtures", action="store_true", help="rewrite the fixtures of the lab runs that went as planned"
+    )
 
 
 @pytest.fixture

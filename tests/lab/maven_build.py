@@ -14,7 +14,9 @@ __all__ = ["BUILD"]
 Setup = Callable[[Stage], None]
 MAIN_FOLDER = "src/main/java/example/brackwater/fares"
 TEST_FOLDER = "src/test/java/example/brackwater/fares"
-PARENT = "<parent><groupId>example.brackwater.fares</groupId><artifactId>fares</artifactId><version>1.4.0</version></parent>"
+PARENT = (
+    "<parent><groupId>example.brackwater.fares</groupId><artifactId>fares</artifactId><version>1.4.0</version></parent>"
+)
 SUREFIRE = plugin("maven-surefire-plugin:3.2.5")
 
 
@@ -91,9 +93,14 @@ def stuck_download(stage: Stage) -> None:
 
 def integration(stage: Stage) -> None:
     """An integration test fails; the tool says so one goal later."""
-    failsafe = plugin("maven-failsafe-plugin:3.2.5", executions=goal("integration-test") + goal("verify").replace("<execution>", "<execution><id>judge</id>"))
+    failsafe = plugin(
+        "maven-failsafe-plugin:3.2.5",
+        executions=goal("integration-test") + goal("verify").replace("<execution>", "<execution><id>judge</id>"),
+    )
     stage.project(pom(dependencies=[JUNIT5], plugins=[SUREFIRE, failsafe]))
-    stage.world.write(f"{TEST_FOLDER}/FareTableIT.java", (TEST5 % ("999", "")).replace("class FareTableTest", "class FareTableIT"))
+    stage.world.write(
+        f"{TEST_FOLDER}/FareTableIT.java", (TEST5 % ("999", "")).replace("class FareTableTest", "class FareTableIT")
+    )
 
 
 def signing(stage: Stage) -> None:
@@ -103,7 +110,9 @@ def signing(stage: Stage) -> None:
 def release_with_changes(stage: Stage) -> None:
     """A release is prepared in a work tree with a local change."""
     scm = "  <scm><developerConnection>scm:git:file:///srv/git/fares.git</developerConnection></scm>"
-    stage.project(pom(version="1.4.0-SNAPSHOT", target=stage.releases, extra=scm, plugins=[plugin("maven-release-plugin:3.0.1")]))
+    stage.project(
+        pom(version="1.4.0-SNAPSHOT", target=stage.releases, extra=scm, plugins=[plugin("maven-release-plugin:3.0.1")])
+    )
     env = stage.world.environment()
     for words in (
         ["init", "-q"], ["add", "."], ["-c", "user.name=ci", "-c", "user.email=ci@brackwater.example", "commit", "-qm", "Fares"],
@@ -115,15 +124,21 @@ def release_with_changes(stage: Stage) -> None:
 UNKNOWN_SYMBOL = "package example.brackwater.fares;\n\npublic class Ticket {\n    Zone from;\n    int price = new FareTable().child(2);\n}\n"
 UNKNOWN_PACKAGE = "package example.brackwater.fares;\n\nimport example.brackwater.tariff.Tariff;\n\npublic class Ticket {\n    Tariff tariff;\n}\n"
 SYNTAX = "package example.brackwater.fares;\n\npublic class Ticket {\n    int price() {\n        return 240\n    }\n}\n"
-LATIN = 'package example.brackwater.fares;\n\npublic class Ticket {\n    String harbour = "Fähre";\n}\n'.encode("latin-1")
+LATIN = 'package example.brackwater.fares;\n\npublic class Ticket {\n    String harbour = "Fähre";\n}\n'.encode(
+    "latin-1"
+)
 LATIN_NAME = "package example.brackwater.fares;\n\npublic class Ticket {\n    int überfahrt = 3;\n}\n".encode("latin-1")
 RAW_TYPES = "package example.brackwater.fares;\n\npublic class FareTable {\n    java.util.List zones = new java.util.ArrayList();\n}\n"
 TYPES = 'package example.brackwater.fares;\n\npublic class Ticket {\n    int price = "two pounds";\n}\n'
 BAD_DOC = "package example.brackwater.fares;\n\npublic class Ticket {\n    /** Price. @param zones zones <b>bold */\n    /** Price.\n     * @param zone wrong name\n     * @see Nowhere\n     */\n    public int price(int zones) {\n        return 1;\n    }\n}\n"
 UNTESTED = "package example.brackwater.fares;\n\npublic class Ticket {\n    public int price() {\n        return 1;\n    }\n}\n"
 EXIT = TEST5 % ("410", "System.exit(3);")
-STUCK = (TEST5 % ("410", "Thread.sleep(40000);")).replace("void childTravelsFree()", "void childTravelsFree() throws Exception")
-SLEEP = (TEST5 % ("410", "Thread.sleep(9000);")).replace("void childTravelsFree()", "void childTravelsFree() throws Exception")
+STUCK = (TEST5 % ("410", "Thread.sleep(40000);")).replace(
+    "void childTravelsFree()", "void childTravelsFree() throws Exception"
+)
+SLEEP = (TEST5 % ("410", "Thread.sleep(9000);")).replace(
+    "void childTravelsFree()", "void childTravelsFree() throws Exception"
+)
 ENFORCE_BANNED = plugin(
     "maven-enforcer-plugin:3.4.1", "<rules><bannedPlugins><excludes><exclude>org.apache.maven.plugins:maven-jar-plugin</exclude></excludes></bannedPlugins></rules>",
     executions=goal("enforce"),

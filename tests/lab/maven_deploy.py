@@ -16,11 +16,16 @@ STATUS = r"ERROR.*Failed to (?:execute goal .*deploy|deploy).*{}"
 QUIET_RETRY = " -Daether.connector.http.retryHandler.interval=50 -Daether.connector.http.retryHandler.intervalMax=100"
 
 
-def refuse(status: int, reason: str | None = None, body: str = "", *, kind: str = "text/html", path: str = "maven-(?:releases|snapshots)") -> Setup:
+def refuse(
+    status: int,
+    reason: str | None = None,
+    body: str = "",
+    *,
+    kind: str = "text/html",
+    path: str = "maven-(?:releases|snapshots)",
+) -> Setup:
     """Uploads to the hosted repositories get this answer."""
-    return lambda stage: stage.rule(
-        path, Answer(status=status, reason=reason, body=body, kind=kind), method="PUT"
-    )
+    return lambda stage: stage.rule(path, Answer(status=status, reason=reason, body=body, kind=kind), method="PUT")
 
 
 def read_refused(stage: Stage) -> None:
@@ -39,14 +44,14 @@ def wrong_password(stage: Stage) -> None:
     stage.rule("maven-releases", Answer(status=401, body=page), method="GET|HEAD|PUT")
 
 
-def with_plugin(version: str, setup: Setup | None = None, *, target: bool = True, project_version: str = "1.4.0") -> Setup:
+def with_plugin(
+    version: str, setup: Setup | None = None, *, target: bool = True, project_version: str = "1.4.0"
+) -> Setup:
     """The same with a given version of the deploy plugin."""
 
     def prepare(stage: Stage) -> None:
         deploy = plugin(f"maven-deploy-plugin:{version}")
-        stage.project(
-            pom(target=stage.releases if target else None, plugins=[deploy], version=project_version)
-        )
+        stage.project(pom(target=stage.releases if target else None, plugins=[deploy], version=project_version))
         if setup:
             setup(stage)
 
@@ -81,8 +86,14 @@ def through_refusing_proxy(stage: Stage) -> None:
     """Downloads come from the mirror directly, the upload goes through a proxy that wants a login."""
     proxy = stage.plain_server()
     stage.ports[proxy.port] = "proxy.brackwater.example:3128"
-    stage.rule("builds.brackwater.example", Answer(status=407, headers=(("Proxy-Authenticate", 'Basic realm="proxy"'),)), method="CONNECT")
-    inner = f"<active>true</active><protocol>http</protocol><host>proxy.brackwater.example</host><port>{proxy.port}</port>"
+    stage.rule(
+        "builds.brackwater.example",
+        Answer(status=407, headers=(("Proxy-Authenticate", 'Basic realm="proxy"'),)),
+        method="CONNECT",
+    )
+    inner = (
+        f"<active>true</active><protocol>http</protocol><host>proxy.brackwater.example</host><port>{proxy.port}</port>"
+    )
     inner += "<nonProxyHosts>repo.brackwater.example</nonProxyHosts>"
     stage.settings(settings(mirror=stage.public, extra=f"<proxies><proxy><id>site</id>{inner}</proxy></proxies>"))
     stage.project(pom(target="https://builds.brackwater.example/repository/maven-releases"))
@@ -91,7 +102,9 @@ def through_refusing_proxy(stage: Stage) -> None:
 def modules(stage: Stage, *, packaging: str = "jar") -> None:
     """Two modules under one parent; uploads of the second are refused."""
     parent = "<parent><groupId>example.brackwater.fares</groupId><artifactId>fares</artifactId><version>1.4.0</version></parent>"
-    stage.project(pom("fares", packaging="pom", modules=["fares-core", "fares-web"], target=stage.releases), sources=False)
+    stage.project(
+        pom("fares", packaging="pom", modules=["fares-core", "fares-web"], target=stage.releases), sources=False
+    )
     for name in ("fares-core", "fares-web"):
         stage.world.write(f"{name}/pom.xml", pom(name, parent=parent, packaging=packaging))
     stage.rule("maven-releases/.*/fares-web/", Answer(status=403), method="PUT")
@@ -101,6 +114,7 @@ def second_upload(stage: Stage) -> None:
     """The same release was deployed before; files that exist may not be replaced."""
     stage.before.append(["-B", "-q", "deploy"])
     released: set[str] = set()
+
     def decide(request: Request) -> Answer:
         if request.path.endswith(("maven-metadata.xml", ".sha1", ".md5")) or request.path not in released:
             released.add(request.path)
@@ -123,14 +137,24 @@ def nothing(stage: Stage) -> None:
 
 
 NO_SERVER_REASON = "Repository version policy: RELEASE does not allow version: 1.4.0-20261125.081500-1"
-JSON_409 = '{"errors":[{"status":409,"message":"The repository rejected the resolution of an artifact due to conflict"}]}'
-JSON_403 = '{"errors":[{"status":403,"message":"Not enough permissions to delete/overwrite artifact (user: ci-fares)"}]}'
+JSON_409 = (
+    '{"errors":[{"status":409,"message":"The repository rejected the resolution of an artifact due to conflict"}]}'
+)
+JSON_403 = (
+    '{"errors":[{"status":403,"message":"Not enough permissions to delete/overwrite artifact (user: ci-fares)"}]}'
+)
 NGINX_413 = "<html><head><title>413 Request Entity Too Large</title></head><body><center>nginx</center></body></html>"
+
 
 def site(stage: Stage) -> None:
     """The project's pages go to a host by a protocol that nothing here speaks."""
     target = "<site><id>pages</id><url>scp://builds.brackwater.example/srv/pages</url></site>"
-    stage.project(pom(extra=f"  <distributionManagement>{target}</distributionManagement>", plugins=[plugin("maven-site-plugin:3.12.1")]))
+    stage.project(
+        pom(
+            extra=f"  <distributionManagement>{target}</distributionManagement>",
+            plugins=[plugin("maven-site-plugin:3.12.1")],
+        )
+    )
     (stage.world.project / "target" / "site").mkdir(parents=True)
     stage.world.write("target/site/index.html", "<p>Fares</p>")
 

@@ -74,7 +74,9 @@ def rerun_tests(stage: Stage) -> None:
 
 
 def deploying_modules(stage: Stage) -> None:
-    stage.project(pom("fares", packaging="pom", modules=["fares-core", "fares-web"], target=stage.releases), sources=False)
+    stage.project(
+        pom("fares", packaging="pom", modules=["fares-core", "fares-web"], target=stage.releases), sources=False
+    )
     for name in ("fares-core", "fares-web"):
         stage.world.write(f"{name}/pom.xml", pom(name, parent=PARENT))
 

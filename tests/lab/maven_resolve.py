@@ -57,7 +57,9 @@ def mirror_at(port: Callable[[Stage], int], host: str = "builds.brackwater.examp
     return prepare
 
 
-def bad_certificate(certificate_for: str = "builds.brackwater.example", *, expired: bool = False, stranger: bool = False) -> Setup:
+def bad_certificate(
+    certificate_for: str = "builds.brackwater.example", *, expired: bool = False, stranger: bool = False
+) -> Setup:
     def prepare(stage: Stage) -> None:
         server = stage.other_server("builds.brackwater.example", certificate_for, expired=expired, stranger=stranger)
         stage.project(pom(dependencies=[CODEC]))
@@ -102,7 +104,9 @@ def proxy_refuses(stage: Stage) -> None:
     stage.ports[proxy.port] = "proxy.brackwater.example:3128"
     refusal = Answer(status=407, headers=(("Proxy-Authenticate", 'Basic realm="site proxy"'),))
     stage.rule("repo.brackwater.example", refusal, method="CONNECT")
-    inner = f"<active>true</active><protocol>http</protocol><host>proxy.brackwater.example</host><port>{proxy.port}</port>"
+    inner = (
+        f"<active>true</active><protocol>http</protocol><host>proxy.brackwater.example</host><port>{proxy.port}</port>"
+    )
     stage.project(pom(dependencies=[CODEC]))
     stage.settings(settings(mirror=stage.public, extra=f"<proxies><proxy><id>site</id>{inner}</proxy></proxies>"))
 
@@ -178,7 +182,11 @@ def diverging(stage: Stage) -> None:
     run = "<execution><goals><goal>enforce</goal></goals></execution>"
     stage.project(
         pom(
-            dependencies=[dependency("commons-beanutils:commons-beanutils:1.9.4"), dependency("org.apache.commons:commons-text:1.10.0"), dependency("org.apache.commons:commons-configuration2:2.8.0")],
+            dependencies=[
+                dependency("commons-beanutils:commons-beanutils:1.9.4"),
+                dependency("org.apache.commons:commons-text:1.10.0"),
+                dependency("org.apache.commons:commons-configuration2:2.8.0"),
+            ],
             plugins=[plugin("maven-enforcer-plugin:3.4.1", rules, executions=run)],
         )
     )

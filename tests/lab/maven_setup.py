@@ -16,7 +16,9 @@ from tests.lab.rule_server import Answer
 __all__ = ["SETUP"]
 
 Setup = Callable[[Stage], None]
-PARENT = "<parent><groupId>example.brackwater.fares</groupId><artifactId>fares</artifactId><version>1.4.0</version></parent>"
+PARENT = (
+    "<parent><groupId>example.brackwater.fares</groupId><artifactId>fares</artifactId><version>1.4.0</version></parent>"
+)
 ENFORCE = "<execution><goals><goal>enforce</goal></goals></execution>"
 
 
@@ -72,7 +74,10 @@ def incomplete_pom(stage: Stage) -> None:
 
 
 def broken_settings(stage: Stage) -> None:
-    stage.world.write("ci-settings.xml", "<settings>\n  <servers>\n    <server><id>brackwater-releases</id>\n  </servers>\n</settings>\n")
+    stage.world.write(
+        "ci-settings.xml",
+        "<settings>\n  <servers>\n    <server><id>brackwater-releases</id>\n  </servers>\n</settings>\n",
+    )
 
 
 def enforcer(rules: str, version: str = "3.4.1") -> Setup:
@@ -163,7 +168,9 @@ def newer_plugin(stage: Stage) -> None:
 
 
 def release(value: str) -> Setup:
-    return lambda stage: stage.project(pom(properties={"maven.compiler.release": value}, plugins=[plugin("maven-compiler-plugin:3.11.0")]))
+    return lambda stage: stage.project(
+        pom(properties={"maven.compiler.release": value}, plugins=[plugin("maven-compiler-plugin:3.11.0")])
+    )
 
 
 def source_level(value: str) -> Setup:
@@ -209,7 +216,9 @@ def wrapper(kind: str, lost: str) -> Setup:
     """The project brings its own launcher; one of the files that belong to it is lost, or points nowhere."""
 
     def prepare(stage: Stage) -> None:
-        stage.before.append(["-B", "-q", "org.apache.maven.plugins:maven-wrapper-plugin:3.3.2:wrapper", f"-Dtype={kind}"])
+        stage.before.append(
+            ["-B", "-q", "org.apache.maven.plugins:maven-wrapper-plugin:3.3.2:wrapper", f"-Dtype={kind}"]
+        )
         folder = stage.world.project / ".mvn" / "wrapper"
 
         def between() -> None:
@@ -217,7 +226,9 @@ def wrapper(kind: str, lost: str) -> Setup:
             if lost == "address":
                 url = "https://repos.brackwater.example/dist/apache-maven-3.9.9-bin.zip"
                 wrapped = "https://repos.brackwater.example/dist/maven-wrapper-3.3.2.jar"
-                properties.write_text(f"wrapperVersion=3.3.2\ndistributionType={kind}\ndistributionUrl={url}\nwrapperUrl={wrapped}\n")
+                properties.write_text(
+                    f"wrapperVersion=3.3.2\ndistributionType={kind}\ndistributionUrl={url}\nwrapperUrl={wrapped}\n"
+                )
             else:
                 (folder / lost).unlink()
 

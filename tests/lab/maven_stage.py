@@ -246,7 +246,9 @@ def _stage(scenario: Scenario, stack: contextlib.ExitStack) -> Iterator[Stage]:
     }
     tls = server_context(maven_tools.authority().issue(REPOSITORY))
     server = stack.enter_context(RuleServer(areas=areas, rules=rules, tls=tls, name=REPOSITORY))
-    hosts = world.write("/home/ci/hosts", f"127.0.0.1 {REPOSITORY} proxy.brackwater.example builds.brackwater.example\n")
+    hosts = world.write(
+        "/home/ci/hosts", f"127.0.0.1 {REPOSITORY} proxy.brackwater.example builds.brackwater.example\n"
+    )
     stage = Stage(
         world=world, server=server, rules=rules, areas=areas, stack=stack, ports={server.port: REPOSITORY},
         env={"JAVA_HOME": str(maven_tools.JDKS[scenario.jdk]), "PATH": "/usr/local/bin:/usr/bin:/bin"},
@@ -269,7 +271,13 @@ def _scrubber(scenario: Scenario, stage: Stage) -> Scrubber:
     bash = shutil.which("bash") or "/bin/bash"
     return Scrubber(
         base=stage.world.base,
-        texts=[*jdks, *places, *stage.texts, (bash, "/bin/bash"), ("/etc/maven", f"/opt/apache-maven-{scenario.maven}/conf")],
+        texts=[
+            *jdks,
+            *places,
+            *stage.texts,
+            (bash, "/bin/bash"),
+            ("/etc/maven", f"/opt/apache-maven-{scenario.maven}/conf"),
+        ],
         ports=stage.ports,
         public_hosts=[maven_tools.central_host()],
     )

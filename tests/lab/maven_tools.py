@@ -15,7 +15,17 @@ from pathlib import Path
 from tests.lab.rule_server import Public
 from tests.lab.rule_server_tls import Authority
 
-__all__ = ["JDKS", "authority", "available", "cache", "central", "central_host", "maven_home", "stranger", "trust_store"]
+__all__ = [
+    "JDKS",
+    "authority",
+    "available",
+    "cache",
+    "central",
+    "central_host",
+    "maven_home",
+    "stranger",
+    "trust_store",
+]
 
 JDKS = {
     "17": Path("/usr/lib/jvm/java-17-openjdk-amd64"),

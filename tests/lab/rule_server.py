@@ -180,7 +180,9 @@ class RuleServer:
         threading.Thread(target=self._server.serve_forever, args=(0.05,), daemon=True).start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         if self._server is not None:
             self._server.shutdown()
             self._server.server_close()

@@ -71,7 +71,9 @@ class Scrubber:
     def _without_port(text: str, port: int, host: str) -> str:
         bare = host.split(":", maxsplit=1)[0]
         text = re.sub(rf"(?<!/)/{_LOOPBACK}:{port}(?!\d)", f"/{ADDRESS}:443", text)
-        text = re.sub(rf"(?<![\w/@.-])(?P<name>{_EXAMPLE_HOST}):{port}(?!\d)", lambda m: _outside_address(m["name"], host), text)
+        text = re.sub(
+            rf"(?<![\w/@.-])(?P<name>{_EXAMPLE_HOST}):{port}(?!\d)", lambda m: _outside_address(m["name"], host), text
+        )
         text = re.sub(rf"(?<![\w.-]){_LOOPBACK}:{port}(?!\d)", host, text)
         text = re.sub(rf"(?P<name>{_EXAMPLE_HOST}):{port}(?!\d)", lambda m: _with_port(m["name"], host), text)
         text = re.sub(rf"(?<=port )'?{port}'?(?!\d)|(?<=port: ){port}(?!\d)", "443", text)
@@ -127,7 +129,12 @@ def _may_stay(host: str) -> bool:
     """Hosts of our own scenario, and those of help links; a repository of a tool's makers is no help link."""
     if _PRINTED_BY_TOOLS.search(host):
         return not host.startswith("repo")
-    return host in {"example", "0.0.0.0"} or host.endswith(".example") or host == ADDRESS or not re.search(r"[a-z0-9]", host)
+    return (
+        host in {"example", "0.0.0.0"}
+        or host.endswith(".example")
+        or host == ADDRESS
+        or not re.search(r"[a-z0-9]", host)
+    )
 
 
 def _machine_words() -> list[str]:

@@ -33,7 +33,11 @@ def runs(request: pytest.FixtureRequest) -> Iterator[Runs]:
     """Every selected scenario, started once; two run at the same time."""
     if not maven_lab.available():
         pytest.skip("needs Maven, two JDKs and openssl")
-    names = {item.callspec.id for item in request.session.items if "runs" in getattr(item, "fixturenames", ()) and hasattr(item, "callspec")}
+    names = {
+        item.callspec.id
+        for item in request.session.items
+        if "runs" in getattr(item, "fixturenames", ()) and hasattr(item, "callspec")
+    }
     pool = ThreadPoolExecutor(2)
     yield {each.name: pool.submit(play, each) for each in SCENARIOS if each.name in names}
     pool.shutdown(cancel_futures=True)
@@ -81,7 +85,11 @@ def test_kept_fixture_fits_its_row(scenario: Scenario) -> None:
     expected = yaml.safe_load((FIXTURES / f"{scenario.name}.yaml").read_text(encoding="utf-8"))
     output = (FIXTURES / f"{scenario.name}.log").read_bytes().decode()
     assert leaks(output) == []
-    assert (expected["failure"], expected["phase"], expected["outcome"]) == (scenario.failure, scenario.phase, scenario.outcome)
+    assert (expected["failure"], expected["phase"], expected["outcome"]) == (
+        scenario.failure,
+        scenario.phase,
+        scenario.outcome,
+    )
     assert (expected["line"] is None) == (scenario.failure is None)
     if scenario.root:
         played = Played.of_text(output)
@@ -90,7 +98,13 @@ def test_kept_fixture_fits_its_row(scenario: Scenario) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["at /root/.m2/settings.xml", "http://127.0.0.1:8081/x", "Connect to localhost:8443", "https://repo.real-company.com/maven", "/tmp/lab-abc/x"],
+    [
+        "at /root/.m2/settings.xml",
+        "http://127.0.0.1:8081/x",
+        "Connect to localhost:8443",
+        "https://repo.real-company.com/maven",
+        "/tmp/lab-abc/x",
+    ],
 )
 def test_leaks_are_noticed(text: str) -> None:
     assert leaks(text)

@@ -63,7 +63,11 @@ def runs(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     authority = Authority(folder=tmp_path_factory.mktemp("authority")).make()
     authority.issue("localhost")
     chest = Chest.default()
-    chosen = [item.callspec.params["scenario"] for item in request.session.items if "scenario" in getattr(getattr(item, "callspec", None), "params", {}) and item.path == Path(__file__)]
+    chosen = [
+        item.callspec.params["scenario"]
+        for item in request.session.items
+        if "scenario" in getattr(getattr(item, "callspec", None), "params", {}) and item.path == Path(__file__)
+    ]
     with ThreadPoolExecutor(max_workers=3) as pool:
         yield {id(each): pool.submit(perform, each, chest, authority) for each in chosen if isinstance(each, Scenario)}
         pool.shutdown(cancel_futures=True)
