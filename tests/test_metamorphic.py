@@ -82,6 +82,13 @@ def test_succeeded_log_before_it_does_not_change_the_root(path: Path) -> None:
     assert told(verdict_of(GREEN + path.read_bytes()), shift)[1:] == told(verdict(path))[1:]
 
 
+@pytest.mark.parametrize("green", [pytest.param(p, id=p.stem) for p in NAMES if expected(p)["outcome"] == "succeeded"])
+def test_each_succeeded_log_before_a_failed_one_does_not_change_its_root(green: Path) -> None:
+    red = ROOT / "tests" / "fixtures" / "lab" / "maven-3.9.9-deploy-403.log"
+    before = green.read_bytes().rstrip(b"\n") + b"\n"
+    assert told(verdict_of(before + red.read_bytes()), len(lines(before)))[1:] == told(verdict(red))[1:]
+
+
 @pytest.mark.parametrize("cut", CUTS)
 @pytest.mark.parametrize(
     "path",

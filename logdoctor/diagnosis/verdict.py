@@ -61,6 +61,8 @@ class Diagnoser:
         statements = find_statements(timeline, sightings, reader)
         ending = find_ending(timeline, statements, sightings)
         choice = choose_root(ending, timeline, statements, sightings)
+        if choice is not None and choice.root.failure.outcome == "aborted":
+            ending = replace(ending, outcome="aborted")  # ended from outside, whatever the closing line calls it
         segments = self._segments(timeline, found, reader, (ending, choice))
         root = None
         if choice is not None:
