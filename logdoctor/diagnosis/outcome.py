@@ -33,7 +33,7 @@ class Ending:
 
 def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
     """Decide the outcome of the whole log."""
-    closing = _last(timeline.of("conclude"), "ci")
+    closing = _last(_words(timeline), "ci")
     if closing is not None and closing.mark.outcome == "succeeded":
         return Ending(outcome="succeeded", line=closing.line, by="ci")
     if (ended := _ended_from_outside(timeline, sightings)) is not None:
@@ -43,12 +43,24 @@ def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: 
     return _by_steps(timeline) or _by_tools(timeline, statements, sightings)
 
 
+def _earlier_build(timeline: Timeline) -> int:
+    """The last line on which a CI server closed a build that other work then followed; 0 where there is one build."""
+    closed = [m for m in timeline.of("conclude") if m.mark.by in ("ci", "cleanup")]
+    return max((m.line for m in closed if _left_behind(timeline, m.line, m.hit.lane)), default=0)
+
+
+def _words(timeline: Timeline) -> list[MarkHit]:
+    """The concluding marks of the last build in the log."""
+    after = _earlier_build(timeline)
+    return [m for m in timeline.of("conclude") if m.line > after]
+
+
 def _by_steps(timeline: Timeline) -> Ending | None:
     """What the CI server says of the last step; unknown where it wrote into the log and says nothing."""
-    step_end = _last(timeline.of("conclude"), "step")
+    step_end = _last(_words(timeline), "step")
     if step_end is not None and not _left_behind(timeline, step_end.line, step_end.hit.lane):
         return Ending(outcome=_outcome(step_end), line=step_end.line, by="step")
-    cleaned_up = _last(timeline.of("conclude"), "cleanup")
+    cleaned_up = _last(_words(timeline), "cleanup")
     if cleaned_up is not None:
         return Ending(outcome="succeeded", line=cleaned_up.line, by="ci")
     return Ending(outcome="unknown") if _has_server_lines(timeline) else None
@@ -64,7 +76,7 @@ def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Si
 
 
 def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
-    words = [m for m in timeline.of("conclude") if m.mark.by == "tool" and not _is_inner(timeline, m)]
+    words = [m for m in _words(timeline) if m.mark.by == "tool" and not _is_inner(timeline, m)]
     good = max((m.line for m in words if m.mark.outcome == "succeeded"), default=0)
     bad = max(
         [m.line for m in words if m.mark.outcome == "failed"]
@@ -81,7 +93,8 @@ def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Se
 
 def _has_server_lines(timeline: Timeline) -> bool:
     """Whether a CI server wrote into this log: then its own closing line is what is missing, and the tools' don't replace it."""
-    return any(m.mark.tool == "ci" for m in timeline.of("open"))
+    after = _earlier_build(timeline)
+    return any(m.mark.tool == "ci" for m in timeline.of("open") if m.line > after)
 
 
 def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Sighting", "find_sightings"]
 
+REPAIRS_LINES = 12
 TEST_FAILURES = frozenset({"test-failed", "test-process-crashed"})
 Weight = Literal["hard", "soft", "none"]
 
@@ -59,7 +60,7 @@ class Sighting:
 
 def find_sightings(scan: Scan, catalogue: Catalogue, timeline: Timeline, reader: LineReader) -> list[Sighting]:
     """All kept signature hits whose conditions hold, in order of their lines."""
-    regions = list(_foreign_regions(timeline, reader))
+    regions = [*_foreign_regions(timeline, reader), *_repaired_regions(timeline)]
     keys = [key for key in scan.hits if key.partition("/")[0] in catalogue and key not in catalogue.marks]
     found = [
         _sighting(catalogue, hit, timeline, regions)
@@ -129,6 +130,13 @@ def _foreign_regions(timeline: Timeline, reader: LineReader) -> Iterator[tuple[i
                     end = found.line + number - 1
                     break
         yield found.line, end
+
+
+def _repaired_regions(timeline: Timeline) -> Iterator[tuple[int, int]]:
+    """The lines before one that says that it worked after all."""
+    for found in timeline.of("repair"):
+        if found.mark.outcome == "succeeded":
+            yield found.line - REPAIRS_LINES, found.line
 
 
 def _near_holds(near: Near, hit: Hit, reader: LineReader) -> bool:

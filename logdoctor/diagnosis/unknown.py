@@ -28,6 +28,8 @@ TAIL_LINES = 3000
 HEAD_LINES = 200
 AROUND_CLOSING = 200
 SHOWN = 5
+SHAPE = 8
+ENOUGH_WORDS = 3
 MAX_NEAREST = 5
 CLOSE = 55.0
 
@@ -46,6 +48,10 @@ _SUMMARY = re.compile(
     r"BUILD FAIL|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
     r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\[\d+ ms\]",
     re.IGNORECASE,
+)
+_FURNITURE = re.compile(
+    r"^(?:shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading console)|"
+    r"CategoryInfo|FullyQualifiedErrorId"
 )
 _SOFT = re.compile(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)
 
@@ -70,7 +76,8 @@ def worth_reading(
     window = list(_window(reader, lines, size, closing))
     common = Counter(key for _, _, key in window)
     end = closing[0] if closing else lines + 1
-    ranked = [_scored(number, text, common[key], (begin, end)) for number, text, key in window]
+    shapes = Counter(key[:SHAPE] for _, _, key in window)
+    ranked = [_scored(number, text, (common[key], shapes[key[:SHAPE]]), (begin, end)) for number, text, key in window]
     best: dict[str, _Line] = {}
     for line in ranked:
         if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
@@ -101,7 +108,9 @@ def _window(
                     yield number, text, normalized(text)
 
 
-def _scored(number: int, text: str, repeats: int, step: tuple[int, int]) -> _Line:
+def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]) -> _Line:
+    """Score one line; `seen` is how often the same line, and one that begins alike, stands in the log."""
+    repeats, alike = seen
     words = len({w.lower() for w in _STRONG.findall(text)})
     score = 2.0 * min(words, 3) + (3.0 if _LEVEL.search(text) else 0.0) + (1.5 if _CODE.search(text) else 0.0)
     why = "says that something failed" if score else "stands in the step that failed"
@@ -110,18 +119,18 @@ def _scored(number: int, text: str, repeats: int, step: tuple[int, int]) -> _Lin
     begin, end = step
     inside = begin < number < end
     if inside:
-        score += 1.0 + _closeness(end - number)
+        score += 1.0 + _closeness(end - number) + (0.8 if alike == 1 and len(text.split()) >= ENOUGH_WORDS else 0.0)
     elif score:
         score -= 2.0 if number < begin else 1.0
-    for pattern, cost in ((_FRAME, 4.0), (_SUMMARY, 4.5), (_SOFT, 2.5)):
+    for pattern, cost in ((_FRAME, 4.0), (_SUMMARY, 4.5), (_FURNITURE, 3.0), (_SOFT, 2.5)):
         if pattern.search(text):
             score -= cost
     return _Line(number, text, normalized(text), score, why)
 
 
 def _closeness(distance: int) -> float:
-    """The nearer to the end of the failed step, the likelier."""
-    return 2.0 if distance <= 15 else 1.2 if distance <= 60 else 0.5 if distance <= 300 else 0.0
+    """The nearer to the end of the failed step, the likelier: from 2 at its last line down to 0, half after 15 lines."""
+    return 2.0 / (1.0 + distance / 15.0)
 
 
 def nearest_failures(catalogue: Catalogue, lines: Sequence[WorthReading]) -> tuple[Nearest, ...]:

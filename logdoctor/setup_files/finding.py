@@ -59,7 +59,25 @@ _NAMES: Mapping[str, Kind] = {
 }
 # Folders that hold what was downloaded or built, or set-ups made for tests: their files steer no build of this tree.
 _PASSED_OVER = frozenset(
-    ["node_modules", "target", "build", "dist", "out", "venv", "env", "site-packages", "vendor", "__pycache__", "src", "test", "tests", "testdata", "fixtures", "examples", "samples"]
+    [
+        "node_modules",
+        "target",
+        "build",
+        "dist",
+        "out",
+        "venv",
+        "env",
+        "site-packages",
+        "vendor",
+        "__pycache__",
+        "src",
+        "test",
+        "tests",
+        "testdata",
+        "fixtures",
+        "examples",
+        "samples",
+    ]
 )
 _MAVEN_VERSION = re.compile(r"^\s*distributionUrl\s*[=:].*?\bapache-maven-(\d[\w.-]*?)-bin\.", re.MULTILINE)
 _GIT_MODES = frozenset([0o040000, 0o100644, 0o100755, 0o120000, 0o160000])
