@@ -1,12 +1,14 @@
 """The differential: shares of the causes of a failure, and the checks that tell them apart.
 
 Naive Bayes over the causes: prior weights from `usual` (6, 2, 1), ratios from `speaks` (0, 1/9, 1/3, 3, 9); within one group
-of clues only the strongest counts. A check's gain is the expected fall of the entropy of the shares, in bits.
+of clues only the strongest counts, and of two as strong the one against. An answer multiplies by its ratios like a clue. A check's
+gain is the information, in bits, that its answer is expected to bring about the cause (see `gain_of`).
 """
 
 from __future__ import annotations
 
 import math
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
@@ -15,7 +17,18 @@ from logdoctor.model import Check, Clue, FactValue, Failure, NextCheck, RankedCa
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-__all__ = ["EFFORT", "PRIOR", "RATIO", "entropy", "gain_of", "next_checks", "rank_causes", "shares_of"]
+__all__ = [
+    "EFFORT",
+    "PRIOR",
+    "RATIO",
+    "answered_by_fact",
+    "contradicted",
+    "entropy",
+    "gain_of",
+    "next_checks",
+    "rank_causes",
+    "shares_of",
+]
 
 PRIOR = {"common": 6.0, "occasional": 2.0, "rare": 1.0}
 RATIO: dict[Speaks, float] = {
@@ -26,7 +39,7 @@ RATIO: dict[Speaks, float] = {
     "strongly-for": 9.0,
 }
 EFFORT = {"seconds": 1.0, "minutes": 3.0, "someone-else": 10.0}
-EVEN_ODDS = 0.5
+ROUNDING = 1e-9
 
 
 def rank_causes(
@@ -54,26 +67,43 @@ def shares_of(weights: Mapping[str, float]) -> dict[str, float]:
 
 
 def next_checks(
-    failure: Failure, ranked: Sequence[RankedCause], answers: Mapping[str, bool] | None = None
+    failure: Failure,
+    ranked: Sequence[RankedCause],
+    facts: Mapping[str, FactValue],
+    answers: Mapping[str, bool] | None = None,
 ) -> tuple[NextCheck, ...]:
-    """The checks not answered yet, by expected gain for their effort; those that gain nothing are left out."""
+    """The checks that neither an answer nor a fact settles, by gain for their effort; those that gain nothing are left out."""
     shares = {r.cause.id: r.share for r in ranked}
     gains = [
         NextCheck(check=check, gain_bits=gain_of(check, shares))
         for check in failure.checks
-        if check.id not in (answers or {})
+        if check.id not in (answers or {}) and not answered_by_fact(check, facts)
     ]
-    worth = [g for g in gains if g.gain_bits > 1e-9]
+    worth = [g for g in gains if g.gain_bits > ROUNDING]
     return tuple(sorted(worth, key=lambda g: -g.gain_bits / EFFORT[g.check.effort]))
 
 
+def answered_by_fact(check: Check, facts: Mapping[str, FactValue]) -> bool:
+    """Whether a fact already tells what the check asks."""
+    if check.fact is None or check.fact.name not in facts:
+        return False
+    return not check.fact.accepts or _worded(facts[check.fact.name]) in set(map(_worded, check.fact.accepts))
+
+
 def gain_of(check: Check, shares: Mapping[str, float]) -> float:
-    """Expected information gain of asking, in bits: never negative, never above the entropy left."""
-    chance = {cause: _chance_of_yes(check, cause) for cause in shares}
-    yes = {cause: share * chance[cause] for cause, share in shares.items()}
-    no = {cause: share * (1 - chance[cause]) for cause, share in shares.items()}
-    left = math.fsum(sum(part.values()) * entropy(shares_of(part).values()) for part in (yes, no))
-    return max(0.0, min(entropy(shares.values()) - left, entropy(shares.values())))
+    """The information that the answer is expected to bring about the cause, in bits.
+
+    The ratios say how a yes and a no move the shares (as `rank_causes` does), not how often each comes. So a yes is given the
+    chance a·y under a cause whose yes has the ratio y, a no the chance b·n, and what is left of 1 is "no clear answer". The
+    scales a and b are the same for all causes, and as large as they can be without a chance above 1; where several pairs are, the
+    pair that tells most. The gain is the sum over yes and no of their chance times the divergence of the new shares from the old.
+    As a part of a mutual information it is never negative and never above the entropy left.
+    """
+    live = [(share, _ratio(check.yes, cause), _ratio(check.no, cause)) for cause, share in shares.items() if share > 0]
+    yes = _bits([(share, ratio) for share, ratio, _ in live])
+    no = _bits([(share, ratio) for share, _, ratio in live])
+    most = max((a * yes + b * no for a, b in _scales([(y, n) for _, y, n in live])), default=0.0)
+    return max(0.0, min(most, entropy(shares.values())))
 
 
 def entropy(shares: Iterable[float]) -> float:
@@ -81,15 +111,29 @@ def entropy(shares: Iterable[float]) -> float:
     return -math.fsum(s * math.log2(s) for s in shares if s > 0)
 
 
-def _chance_of_yes(check: Check, cause: str) -> float:
-    """The chance of a yes under a cause, from how yes and no speak for it.
+def _ratio(speaks: Mapping[str, Speaks], cause: str) -> float:
+    return RATIO[speaks[cause]] if cause in speaks else 1.0
 
-    With even odds before the answer, a yes that speaks with ratio y and a no that speaks with ratio n come from a chance p with
-    p proportional to y and 1 - p proportional to n.
-    """
-    yes = RATIO[check.yes[cause]] if cause in check.yes else 1.0
-    no = RATIO[check.no[cause]] if cause in check.no else 1.0
-    return yes / (yes + no) if yes + no > 0 else EVEN_ODDS
+
+def _bits(told: Sequence[tuple[float, float]]) -> float:
+    """An answer's chance at scale 1 times how far it moves the shares, from shares and ratios."""
+    chance = math.fsum(share * ratio for share, ratio in told)
+    return math.fsum(share * ratio * math.log2(ratio / chance) for share, ratio in told if ratio > 0)
+
+
+def _scales(ratios: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The corners of all scales (a, b) with a·y + b·n at most 1 for each pair of ratios: the best scales are among them."""
+    corners = [
+        (1 / top[0] if kind == 0 else 0.0, 1 / top[1] if kind == 1 else 0.0)
+        for kind in (0, 1)
+        if (top := (max((y for y, _ in ratios), default=0.0), max((n for _, n in ratios), default=0.0)))[kind] > 0
+    ]
+    for (y1, n1), (y2, n2) in combinations(dict.fromkeys(ratios), 2):
+        if (crossing := y1 * n2 - y2 * n1) != 0:
+            corners.append(((n2 - n1) / crossing, (y1 - y2) / crossing))
+    return [
+        (a, b) for a, b in corners if min(a, b) >= 0 and all(a * y + b * n <= 1 + ROUNDING for y, n in ratios)
+    ]
 
 
 def _answer_clues(failure: Failure, answers: Mapping[str, bool]) -> dict[str, list[tuple[str, SpokenClue]]]:
@@ -113,9 +157,7 @@ def _spoken(clues: Iterable[Clue], facts: Mapping[str, FactValue]) -> list[tuple
         if clue.fact not in facts or not _accepts(clue, facts[clue.fact]):
             continue
         spoken = SpokenClue(fact=clue.fact, value=facts[clue.fact], speaks=clue.speaks, why=clue.why)
-        old = strongest.get(clue.group)
-        if old is None or _strength(spoken.speaks) > _strength(old.speaks):
-            strongest[clue.group] = spoken
+        strongest[clue.group] = max(strongest.get(clue.group, spoken), spoken, key=_weight)
     return list(strongest.items())
 
 
@@ -130,9 +172,10 @@ def _worded(value: FactValue) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _strength(speaks: Speaks) -> float:
-    ratio = RATIO[speaks]
-    return math.inf if ratio == 0 else abs(math.log(ratio))
+def _weight(clue: SpokenClue) -> tuple[float, bool, str, str]:
+    """Sorts the strongest last, of equals the one against; fact and reason only make the choice independent of the order."""
+    ratio = RATIO[clue.speaks]
+    return (math.inf if ratio == 0 else abs(math.log(ratio)), ratio < 1, clue.fact, clue.why)
 
 
 def _product(spoken: Iterable[tuple[str, SpokenClue]]) -> float:

@@ -6,7 +6,7 @@ that later steps left behind does not count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -24,15 +24,23 @@ NEAR_THE_END = 40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ending:
-    """The outcome, and the line that told it."""
+    """The outcome, the line that told it, and the line after which the last build of the log begins."""
 
     outcome: Outcome
+    after: int = 0
     line: int | None = None
     by: str = "nothing"
 
 
 def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
-    """Decide the outcome of the whole log."""
+    """Decide the outcome of the whole log; of several builds one after the other the last one counts."""
+    after = _earlier_build(timeline)
+    statements = [s for s in statements if s.start > after]
+    sightings = [s for s in sightings if s.line > after]
+    return replace(_told(timeline, statements, sightings), after=after)
+
+
+def _told(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
     closing = _last(_words(timeline), "ci")
     if closing is not None and closing.mark.outcome == "succeeded":
         return Ending(outcome="succeeded", line=closing.line, by="ci")

@@ -45,7 +45,8 @@ def choose_root(
     ending: Ending, timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]
 ) -> Choice | None:
     """The root of a log that did not succeed; None when nothing live was seen."""
-    live = [s for s in sightings if s.weight != "none" and not s.step.inner]
+    live = [s for s in sightings if s.weight != "none" and not s.step.inner and s.line > ending.after]
+    statements = [s for s in statements if s.start > ending.after]
     if ending.outcome == "succeeded":
         return None
     if ending.outcome == "aborted":
