@@ -104,8 +104,16 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CheckFact:
+    """The fact that answers a check by itself, when it has one of the values in `accepts` (any value when that is empty)."""
+
+    name: str
+    accepts: tuple[FactValue, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
-    """A yes/no question; `yes` and `no` tell how the answer speaks for each cause id."""
+    """A yes/no question; `yes` and `no` tell how the answer speaks for each cause id. `fact` makes it needless."""
 
     id: str
     ask: str
@@ -113,6 +121,7 @@ class Check:
     effort: Literal["seconds", "minutes", "someone-else"]
     yes: Mapping[str, Speaks]
     no: Mapping[str, Speaks]
+    fact: CheckFact | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,19 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from logdoctor.catalogue.literals import derive_literals, needed_texts
-from logdoctor.model import Cause, Check, Clue, Example, Failure, FailureId, Mark, Near, Signature, SignatureId
+from logdoctor.model import (
+    Cause,
+    Check,
+    CheckFact,
+    Clue,
+    Example,
+    Failure,
+    FailureId,
+    Mark,
+    Near,
+    Signature,
+    SignatureId,
+)
 
 __all__ = ["build_failure", "build_mark", "normalized_entry", "normalized_marks"]
 
@@ -154,7 +166,13 @@ def _check(data: Mapping[str, Any]) -> Check:
         effort=data["effort"],
         yes=dict(data["yes"]),
         no=dict(data["no"]),
+        fact=_check_fact(data["fact"]) if "fact" in data else None,
     )
+
+
+def _check_fact(data: Mapping[str, Any]) -> CheckFact:
+    wanted = data.get("is", [])
+    return CheckFact(name=data["name"], accepts=tuple(wanted if isinstance(wanted, list) else [wanted]))
 
 
 def _prose(text: str) -> str:

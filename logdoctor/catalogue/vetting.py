@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from logdoctor.catalogue.book import Catalogue
     from logdoctor.model import Failure, Near, Signature
 
-__all__ = ["vet"]
+__all__ = ["known_facts", "vet"]
 
 CLOSE_ENOUGH = 50
 TOO_OFTEN = 2
@@ -147,7 +147,7 @@ def _vet_references(catalogue: Catalogue, failure: Failure, complain: Complain) 
 
 def _vet_reasoning(catalogue: Catalogue, failure: Failure, complain: Complain) -> None:
     causes = {cause.id for cause in failure.causes}
-    facts = set(_known_facts(catalogue, failure))
+    facts = set(known_facts(catalogue, failure))
     for cause in failure.causes:
         for number, clue in enumerate(cause.clues):
             if clue.fact not in facts:
@@ -158,17 +158,24 @@ def _vet_reasoning(catalogue: Catalogue, failure: Failure, complain: Complain) -
                 )
             if clue.matches is not None and compiled(clue.matches) is None:
                 complain(f"$.causes[{cause.id}].clues[{number}].is", "the pattern is not valid", "correct it")
+    _vet_checks(failure, causes, facts, complain)
+    if len(causes) > 1 and not failure.checks:
+        complain("$.checks", "several causes and no check", "write one that tells them apart")
+
+
+def _vet_checks(failure: Failure, causes: set[str], facts: set[str], complain: Complain) -> None:
     for check in failure.checks:
+        if check.fact is not None and check.fact.name not in facts:
+            complain(f"$.checks[{check.id}].fact", f"nothing produces {check.fact.name}", "see knowledge/facts.yaml")
         for answer, speaks in (("yes", check.yes), ("no", check.no)):
             for cause_id in speaks.keys() - causes:
                 complain(f"$.checks[{check.id}].{answer}", f"there is no cause {cause_id}", "correct the id")
         if dict(check.yes) == dict(check.no):
             complain(f"$.checks[{check.id}]", "it can't tell anything apart", "let yes and no speak differently")
-    if len(causes) > 1 and not failure.checks:
-        complain("$.checks", "several causes and no check", "write one that tells them apart")
 
 
-def _known_facts(catalogue: Catalogue, failure: Failure) -> Iterator[str]:
+def known_facts(catalogue: Catalogue, failure: Failure) -> Iterator[str]:
+    """The facts that clues and checks of a failure may name."""
     for kind in ("computed", "setup", "line"):
         yield from catalogue.facts.get(kind, {})
     yield from failure.facts

@@ -123,17 +123,13 @@ def _bits(told: Sequence[tuple[float, float]]) -> float:
 
 def _scales(ratios: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     """The corners of all scales (a, b) with a·y + b·n at most 1 for each pair of ratios: the best scales are among them."""
-    corners = [
-        (1 / top[0] if kind == 0 else 0.0, 1 / top[1] if kind == 1 else 0.0)
-        for kind in (0, 1)
-        if (top := (max((y for y, _ in ratios), default=0.0), max((n for _, n in ratios), default=0.0)))[kind] > 0
-    ]
+    most_yes, most_no = (max(column, default=0.0) for column in ([y for y, _ in ratios], [n for _, n in ratios]))
+    corners = [(1 / most_yes, 0.0)] if most_yes > 0 else []
+    corners += [(0.0, 1 / most_no)] if most_no > 0 else []
     for (y1, n1), (y2, n2) in combinations(dict.fromkeys(ratios), 2):
         if (crossing := y1 * n2 - y2 * n1) != 0:
             corners.append(((n2 - n1) / crossing, (y1 - y2) / crossing))
-    return [
-        (a, b) for a, b in corners if min(a, b) >= 0 and all(a * y + b * n <= 1 + ROUNDING for y, n in ratios)
-    ]
+    return [(a, b) for a, b in corners if min(a, b) >= 0 and all(a * y + b * n <= 1 + ROUNDING for y, n in ratios)]
 
 
 def _answer_clues(failure: Failure, answers: Mapping[str, bool]) -> dict[str, list[tuple[str, SpokenClue]]]:

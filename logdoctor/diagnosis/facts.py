@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from logdoctor.catalogue.patterns import compiled
+from logdoctor.diagnosis.attempts import attempt_facts
 from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
 from logdoctor.intake import LineReader, clean
 
@@ -26,12 +27,23 @@ _UPLOAD_WORDS = re.compile(r"\bPUT\b|\bPOST\b|Failed to deploy|Could not write|[
 _READ_WORDS = re.compile(
     r"\bGET\b|\bHEAD\b|[Cc]ould not (?:transfer metadata|find|read)|Failed to retrieve|maven-metadata|Download"
 )
+_METHOD = re.compile(
+    r"\b(?P<method>GET|HEAD|PUT|POST|PATCH|DELETE|Get|Head|Put|Post|Patch|Delete)(?: request)?(?: to)?:? ?[\"']?https?://"
+)
+_WRITES = frozenset(["PUT", "POST", "PATCH", "DELETE"])
+_EXCEPTION = re.compile(r"\b(?:[a-z]\w*\.)+(?P<name>[A-Z]\w*(?:Exception|Error))\b")
 _STATUS = re.compile(
     r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)?)?|returned error:|E(?=\d{3}\b)|HTTPError:) ?(?P<status>[1-5]\d\d)\b"
+)
+_GOAL = re.compile(r"(?:Failed to execute goal |Execution failed for task ')(?P<goal>[\w.-]*:[\w.:-]+(?: \([\w-]+\))?)")
+_TRANSFER = re.compile(
+    r"Could not (?:transfer|find) (?:artifact (?P<artifact>\S+)|metadata \S+) (?:from/to|in) (?P<repository_id>[^\s(]+) \((?P<url>[a-z]+://[^),\s]+)"
 )
 _URL = re.compile(r"https?://[^\s'\"<>()\[\],]+")
 _SNAPSHOT = re.compile(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
 _RELEASE_VERSION = re.compile(r"[:/-]\d+(?:\.\d+)+\b")
+# Numbers that look like the version of an artifact and are not: a plugin's goal, a network address.
+_NO_VERSION = re.compile(r"[\w.-]+:[\w.-]*plugin[\w.-]*:\d[\w.-]*(?::[\w-]+)?|\d{1,3}(?:\.\d{1,3}){3}(?![\d.-])")
 _EXIT = re.compile(
     r"(?:exit(?:ed with)?(?: non-zero)? (?:code|status|value)|exited with|returned a non-zero code):? ?(?P<status>\d{1,3})\b",
     re.IGNORECASE,
@@ -46,11 +58,12 @@ _KINDS = (
     ),
 )
 _MAVEN = re.compile(r"(?:^|[\s/])mvnw?(?:\.cmd)?(?:\s|$)")
+_SETTINGS = re.compile(r"\s(?:-s|-gs|--(?:global-)?settings)[ =]+[\"']?(?P<path>[^\s\"']+)")
 _FRESH = re.compile(r"Cloning |[Ii]nitialized empty|Created fresh")
 _REUSED = re.compile(r"Reinitialized existing|Fetching changes from|Fetching upstream")
-_CONTAINER = re.compile(
-    r"[Uu]sing [Dd]ocker (?:image|executor)|docker (?:run|exec)|Kubernetes executor|Pulling docker image"
-)
+_IN_CONTAINER = re.compile(r"\b(?:docker|podman)(?: compose|-compose)? (?:run|exec)\b")
+# A CI server's own way: a container that sleeps while the job's steps run in it, until it is stopped.
+_KEPT_CONTAINER = re.compile(r"\bdocker run -t -d .*\bcat$|\bdocker (?P<stop>stop) ")
 _FEATURE = re.compile(r"1\.(?P<old>\d+)|(?P<new>\d+)")
 _CLASS_FILE_OFFSET = 44
 LINES_AFTER = 40
@@ -73,11 +86,12 @@ def facts_of(
         facts["wrapper"] = choice.wrapper.failure.id
     facts.update(_of_the_entry(root, reader))
     facts["same_failure_count"] = sum(1 for s in sightings if s.failure.id == root.failure.id)
-    facts.update(_from_exit(root, facts))
+    facts.update(_from_exit(root, reader, facts))
     facts.update(transfer_facts(seen_transfers(scan.tallies, reader, root.line), facts))
     facts.update(_from_steps(timeline, root, facts))
     facts.update(_from_java(facts))
     facts.update(_waited(root, reader))
+    facts.update(attempt_facts(root, reader, facts))
     passed = [s.phase for s in timeline.steps if s.start < root.line and s.phase != root.step.phase and s.followed]
     if passed:
         facts["follows_passed_phase"] = passed[-1]
@@ -109,25 +123,37 @@ def _of_the_entry(root: Sighting, reader: LineReader) -> Iterator[tuple[str, Fac
 
 def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, FactValue]:
     text = sighting.hit.text
-    found: dict[str, FactValue] = {}
-    url = str(known.get("url") or _first(_URL, text) or "")
-    if url:
-        found.update(_from_url(url))
-    if "status" not in known and (match := _STATUS.search(text)):
-        found["status"] = match["status"]
-    if _UPLOAD_WORDS.search(text):
-        found["request"] = "write"
-    elif _READ_WORDS.search(text) or sighting.failure.phase in ("resolve", "checkout"):
-        found["request"] = "read"
-    if _SNAPSHOT.search(text):
+    found: dict[str, FactValue] = dict(_of_the_request(sighting, known))
+    if exception := _EXCEPTION.search(text):
+        found["exception_class"] = exception["name"]
+    versions = _NO_VERSION.sub(" ", text)
+    if _SNAPSHOT.search(versions):
         found["version_is_snapshot"] = True
-    elif _RELEASE_VERSION.search(text):
+    elif _RELEASE_VERSION.search(versions):
         found["version_is_snapshot"] = False
-    if sighting.step.goal and "goal" not in known:
-        found["goal"] = sighting.step.goal
-    if (version := known.get("class_file_version")) and str(version).split(".")[0].isdigit():
-        found["java_release_needed"] = int(str(version).split(".")[0]) - _CLASS_FILE_OFFSET
+    named = _GOAL.search(text)
+    if (goal := named["goal"] if named else sighting.step.goal) and "goal" not in known:
+        found["goal"] = goal
     return found
+
+
+def _of_the_request(sighting: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    text = sighting.hit.text
+    transfer = _TRANSFER.search(text)
+    told = {k: v for k, v in transfer.groupdict().items() if v and k not in known} if transfer else {}
+    yield from told.items()
+    if url := str(known.get("url") or told.get("url") or _first(_URL, text) or ""):
+        yield from _from_url(url)
+    if "status" not in known and (match := _STATUS.search(text)):
+        yield "status", match["status"]
+    shown = _METHOD.search(text)
+    method = shown["method"].upper() if shown else None
+    if method and "method" not in known:
+        yield "method", method
+    if _UPLOAD_WORDS.search(text) or method in _WRITES:
+        yield "request", "write"
+    elif method or _READ_WORDS.search(text) or sighting.failure.phase in ("resolve", "checkout"):
+        yield "request", "read"
 
 
 def _from_url(url: str) -> Iterator[tuple[str, FactValue]]:
@@ -147,9 +173,13 @@ def _from_url(url: str) -> Iterator[tuple[str, FactValue]]:
             return
 
 
-def _from_exit(root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
-    match = _EXIT.search(root.hit.text)
-    status = str(known.get("exit_status") or (match["status"] if match else ""))
+def _from_exit(root: Sighting, reader: LineReader, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
+    """The exit status in the message, else the one that is told soon after it."""
+    status = str(known.get("exit_status") or "")
+    texts = [root.hit.text] if not status else []
+    texts += [clean(reader.text(*place)).text for place in reader.after(root.hit.offset, LINES_AFTER)] if texts else []
+    if match := next((m for m in map(_EXIT.search, texts) if m), None):
+        status = match["status"]
     if not status.isdigit() or not 0 < int(status) < 256:
         return
     yield "exit_status", status
@@ -158,14 +188,20 @@ def _from_exit(root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple
         yield "exit_signal", signal.Signals(number).name
 
 
+def _kept_container(commands: Sequence[str]) -> bool:
+    kept = [m for m in map(_KEPT_CONTAINER.search, commands) if m]
+    return bool(kept) and kept[-1]["stop"] is None
+
+
 def _from_steps(timeline: Timeline, root: Sighting, known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]]:
     """What the commands and the checkout before the root tell."""
     commands = [s.goal or "" for s in timeline.steps if s.tool == "bash" and s.start <= root.line]
     maven = [c for c in commands if _MAVEN.search(c)]
-    if "settings_path" in known:
-        yield "settings_option", True
-    elif maven:
-        yield "settings_option", False
+    if maven:
+        passed = _SETTINGS.search(maven[-1])
+        yield "settings_option", passed is not None
+        if passed:
+            yield "settings_path", passed["path"]
     opened = [
         s.opened_by.text for s in timeline.steps if s.phase == "checkout" and s.opened_by and s.start <= root.line
     ]
@@ -173,7 +209,7 @@ def _from_steps(timeline: Timeline, root: Sighting, known: Mapping[str, FactValu
         yield "workspace_reused", False
     elif any(_REUSED.search(text) for text in opened):
         yield "workspace_reused", True
-    if any(s.opened_by and _CONTAINER.search(s.opened_by.text) for s in timeline.steps if s.start <= root.line):
+    if "job_container" in known or _IN_CONTAINER.search(root.step.goal or "") or _kept_container(commands):
         yield "in_container", True
 
 
@@ -181,10 +217,17 @@ def _from_java(known: Mapping[str, FactValue]) -> Iterator[tuple[str, FactValue]
     home = str(known.get("java_home", "")).rstrip("/\\")
     if home:
         yield "java_home_ends_in_bin", home.lower().endswith(("/bin", "\\bin"))
-        yield "java_home_is_java_file", home.lower().endswith(("/java", "\\java.exe", "/java.exe", "/bin/java"))
-    version = str(known.get("java_version", ""))
-    if match := _FEATURE.match(version):
-        yield "java_release", int(match["old"] or match["new"])
+        yield "java_home_is_java_file", home.lower().endswith(("/bin/java", "java.exe"))
+    if (needed := _release_of(known.get("class_version"))) is not None:
+        yield "java_release_needed", needed
+    if running := _FEATURE.match(str(known.get("java_version", ""))):
+        yield "java_release", int(running["old"] or running["new"])
+
+
+def _release_of(class_version: FactValue | None) -> int | None:
+    """The Java release of a class-file version (Java Virtual Machine Specification, section 4.1: 45 is 1.1, then one a release)."""
+    major = str(class_version or "").split(".")[0]
+    return int(major) - _CLASS_FILE_OFFSET if major.isdigit() and int(major) > _CLASS_FILE_OFFSET else None
 
 
 def _waited(root: Sighting, reader: LineReader) -> Iterator[tuple[str, FactValue]]:

@@ -61,7 +61,7 @@ def _explained(sighting: Sighting, sightings: Sequence[Sighting], segments: Sequ
         facts=dict(known.facts),
         causes=ranked,
         shares_informed=informed,
-        next_checks=next_checks(sighting.failure, ranked, known.answers),
+        next_checks=next_checks(sighting.failure, ranked, known.facts, known.answers),
     )
 
 

@@ -17,6 +17,16 @@ if TYPE_CHECKING:
 
 __all__ = ["Transfers", "seen_transfers", "transfer_facts"]
 
+_BUILD_STAMP = re.compile(r"-\d{8}\.\d{6}-\d+$")
+# The types that are stored under another extension than their name (the build tool's list of artifact handlers).
+_EXTENSION_OF = {
+    "maven-plugin": "jar",
+    "test-jar": "jar",
+    "ejb": "jar",
+    "bundle": "jar",
+    "java-source": "jar",
+    "javadoc": "jar",
+}
 MAX_RUNS = 60
 LINES_PER_RUN = 40
 _DONE = re.compile(r"\b(?P<verb>Downloaded|Uploaded)(?: (?:from|to) (?P<id>[^:\s]+))?: (?P<url>https?://\S+)")
@@ -74,15 +84,23 @@ def transfer_facts(found: Transfers, known: Mapping[str, FactValue]) -> Iterator
     if url and any(written.startswith(url.rstrip("/") + "/") for written in found.written_urls):
         yield "uploads_to_repository_worked", True
     artifact = str(known.get("artifact", ""))
-    if artifact and any(_is_artifact(written, artifact) for written in found.written_urls):
+    if url in found.written_urls or any(_is_artifact(written, artifact) for written in found.written_urls):
         yield "uploaded_before", True
 
 
 def _is_artifact(url: str, artifact: str) -> bool:
-    parts = artifact.split(":")
-    if len(parts) < 3:
+    """Whether an address is that of this very file: group:name[:extension[:classifier]]:version."""
+    group, *parts = artifact.split(":")
+    if not 2 <= len(parts) <= 4:
         return False
-    return f"/{parts[0].replace('.', '/')}/{parts[1]}/{parts[-1]}/" in url
+    name, version = parts[0], parts[-1]
+    extension = parts[1] if len(parts) > 2 else "jar"
+    extension = _EXTENSION_OF.get(extension, extension)
+    classifier = f"-{parts[2]}" if len(parts) > 3 else ""
+    stamp = re.escape(_BUILD_STAMP.sub("-SNAPSHOT", version))
+    folder = re.escape(f"/{group.replace('.', '/')}/{name}/") + stamp + re.escape(f"/{name}-")
+    file = (stamp.removesuffix(re.escape("SNAPSHOT")) + r"[\d.-]+") if stamp.endswith("SNAPSHOT") else stamp
+    return re.search(folder + f"(?:{file}|{stamp})" + re.escape(f"{classifier}.{extension}") + "$", url) is not None
 
 
 def _host(url: str) -> str | None:

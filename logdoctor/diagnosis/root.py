@@ -56,7 +56,7 @@ def choose_root(
     if ending.outcome == "unknown":
         worked = max((m.line for m in timeline.of("conclude") if m.mark.outcome == "succeeded"), default=0)
         live = [s for s in live if _sure(s) and s.line > worked]
-    last_words = _last_words(statements)
+    last_words = _last_words([s for s in statements if not _inside_a_built_image(s, timeline)])
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
     if chosen is None:
         return None
@@ -80,6 +80,12 @@ def _sure(sighting: Sighting) -> bool:
         and not sighting.step.followed
         and sighting.failure.phase not in ("test", "post")
     )
+
+
+def _inside_a_built_image(statement: Statement, timeline: Timeline) -> bool:
+    """Whether it was said in a step of an image build that then went through."""
+    built = [m for m in timeline.of("conclude") if m.mark.tool == "docker" and m.mark.outcome == "succeeded"]
+    return (statement.lane or "").startswith("#") and any(m.line > statement.start for m in built)
 
 
 def _last_words(statements: Sequence[Statement]) -> list[Statement]:

@@ -23,7 +23,7 @@ from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, 
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.scan import Watch
@@ -69,7 +69,8 @@ class Diagnoser:
             known = {**facts_of(choice, sightings, found, timeline, reader), **(facts or {})}
             root = root_finding(choice, sightings, segments, Known(facts=known, answers=answers or {}))
             root = replace(root, excerpt=excerpt(reader, choice.root.hit))
-        return self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))
+        verdict = self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))
+        return replace(verdict, notices=(*verdict.notices, *_unused_answers(answers or {}, root)))
 
     def _segments(
         self, timeline: Timeline, found: Scan, reader: LineReader, told: tuple[Ending, Choice | None]
@@ -136,3 +137,15 @@ def _notices(log: Log, found: Scan, root: Finding | None) -> tuple[str, ...]:
     if root is not None and contradicted(root.causes):
         notices.append("what is known excludes every cause; one of the facts or answers must be wrong")
     return tuple(notices)
+
+
+def _unused_answers(answers: Mapping[str, bool], root: Finding | None) -> Iterator[str]:
+    """Answers to checks that the root does not have."""
+    if root is None:
+        yield from (f"the answer to {check} was not used: no failure was found that has checks" for check in answers)
+        return
+    known = [check.id for check in root.failure.checks]
+    for check in answers:
+        if check not in known:
+            has = f"its checks are {', '.join(known)}" if known else "it has no checks"
+            yield f"the answer to {check} was not used: {root.failure.id} has no such check; {has}"

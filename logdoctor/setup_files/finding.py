@@ -1,41 +1,34 @@
-"""Finds set-up files in the usual places of a work tree and a home folder, and reads them within bounds.
-
-It also knows what git keeps of a file: the index is read here, as running git in a foreign work tree could run
-whatever that tree's own configuration names.
-"""
+"""Finds set-up files in the usual places of a work tree and a home folder, and reads them within bounds."""
 
 from __future__ import annotations
 
 import os
 import re
 import stat
-import struct
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
-from urllib.parse import SplitResult, urlsplit
 
+from logdoctor.setup_files.maven_text import options_of, words_of_file
 from logdoctor.setup_files.values import Place, Remark
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from pathlib import Path
 
 __all__ = [
     "MOST_BYTES",
-    "Address",
     "Found",
     "SetupText",
-    "WorkTree",
     "classify",
     "find",
-    "maven_options",
-    "maven_version",
+    "given",
     "read_text",
     "read_texts",
+    "walk",
 ]
 
 MOST_BYTES = 8 * 1024 * 1024
-MOST_INDEX_BYTES = 64 * 1024 * 1024
+MOST_PLACES = 50
 MOST_ENTRIES = 20_000
 """Names looked at in one work tree; a tree with more is checked as far as that."""
 DEEPEST = 4
@@ -56,6 +49,16 @@ _NAMES: Mapping[str, Kind] = {
     "settings.gradle.kts": "gradle",
     "gradle.properties": "gradle",
     "gradle-wrapper.properties": "gradle",
+}
+_TOOLS: Mapping[Kind, str] = {
+    "maven": "maven",
+    "npmrc": "npm",
+    "package": "npm",
+    "pip": "python",
+    "pyproject": "python",
+    "requirements": "python",
+    "pypirc": "python",
+    "gradle": "gradle",
 }
 # Folders that hold what was downloaded or built, or set-ups made for tests: their files steer no build of this tree.
 _PASSED_OVER = frozenset(
@@ -79,8 +82,6 @@ _PASSED_OVER = frozenset(
         "samples",
     ]
 )
-_MAVEN_VERSION = re.compile(r"^\s*distributionUrl\s*[=:].*?\bapache-maven-(\d[\w.-]*?)-bin\.", re.MULTILINE)
-_GIT_MODES = frozenset([0o040000, 0o100644, 0o100755, 0o120000, 0o160000])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,92 +101,18 @@ class SetupText:
         return Place(file=str(self.path), line=line)
 
     def place_of(self, *pieces: str) -> Place:
-        """The first line that holds all the pieces, else the first line."""
-        holding = (n for n, line in enumerate(self.lines, start=1) if all(piece in line for piece in pieces))
-        return self.place(next(holding, 1))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Address:
-    """The parts of an address that matter here; `bare` holds neither user, password nor query."""
-
-    bare: str
-    scheme: str = ""
-    host: str = ""
-    port: int | None = None
-    path: str = ""
-    user: str | None = None
-    password: str | None = field(default=None, repr=False)
-
-    @classmethod
-    def of(cls, url: str) -> Address:
-        """Never fails: what is no address keeps its text as `bare`."""
-        try:
-            parts = urlsplit(url.strip())
-            host, port = (parts.hostname or "").rstrip("."), parts.port
-        except ValueError:
-            return cls(bare=re.sub(r"//[^/]*@", "//", url))
-        return cls(
-            bare=_bare(parts, url.strip()),
-            scheme=parts.scheme.lower().rsplit("+", 1)[-1],
-            host=host,
-            port=port,
-            path=parts.path,
-            user=parts.username or None,
-            password=parts.password or None,
-        )
-
-    @property
-    def loopback(self) -> bool:
-        """Whether it never leaves the machine."""
-        return self.host == "localhost" or self.host == "::1" or self.host.startswith("127.")
-
-    @property
-    def in_the_clear(self) -> bool:
-        """Whether it crosses the network without encryption."""
-        return self.scheme == "http" and bool(self.host) and not self.loopback
-
-    @property
-    def literal_password(self) -> bool:
-        """Whether a password, or a token in the user's place, is written out."""
-        return self.password is not None and not re.search(r"\$\{|\$\(|\$[A-Z_]|%\w+%|\{\{|^\*+$|^<.*>$", self.password)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkTree:
-    """A folder that is being built, and what git keeps of it."""
-
-    folder: Path | None = None
-    git_root: Path | None = None
-    modes: Mapping[str, int] | None = None
-    """Path below `git_root` to file mode, from git's index; None: no git, or an index that can't be read."""
-
-    @classmethod
-    def of(cls, folder: Path | None) -> WorkTree:
-        """The work tree of a folder."""
-        if folder is None:
-            return cls()
-        root = next((f for f in (folder.resolve(), *folder.resolve().parents) if (f / ".git").exists()), None)
-        return cls(folder=folder, git_root=root, modes=_index_modes(root) if root else None)
-
-    def mode(self, path: Path) -> int | None:
-        """The mode in git's index; None when git does not keep the file or is not there."""
-        if self.modes is None or self.git_root is None:
-            return None
-        try:
-            return self.modes.get(path.resolve().relative_to(self.git_root).as_posix())
-        except (ValueError, OSError):
-            return None
-
-    def holds(self, path: Path) -> bool:
-        """Whether the file lies in the tree."""
-        return self.folder is not None and path.resolve().is_relative_to(self.folder.resolve())
-
-    def exposure(self, path: Path) -> Literal["warning", "note"] | None:
-        """How bad a secret written out in that file is: shared through git, only lying there, or at home."""
-        if not self.holds(path):
-            return None
-        return "note" if self.modes is not None and self.mode(path) is None else "warning"
+        """The first line that holds all the pieces (the first one is looked for), else the first line."""
+        start = 0
+        for _ in range(MOST_PLACES):
+            start = self.text.find(pieces[0], start)
+            if start < 0:
+                break
+            end = self.text.find("\n", start)
+            line = self.text[self.text.rfind("\n", 0, start) + 1 : end if end >= 0 else None]
+            if all(piece in line for piece in pieces):
+                return self.place(self.text.count("\n", 0, start) + 1)
+            start += 1
+        return self.place(1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,43 +141,50 @@ def classify(path: Path) -> Kind | None:
 
 
 def find(folder: Path | None, home: Path | None) -> Found:
-    """The set-up files of a work tree and of a home folder (either may be None)."""
-    files: dict[Kind, list[Path]] = {}
-    for path in [*_home_files(home), *_tree_files(folder)]:
-        kind = classify(path)
-        if kind is not None and path not in files.setdefault(kind, []):
-            files[kind].append(path)
-    settings = maven_options(folder)[0] or _existing(home, ".m2/settings.xml")
+    """The set-up files of a work tree and of a home folder (either may be None).
+
+    Of the home folder only what the tools of the work tree read; all of it where the work tree has nothing.
+    """
+    own = _by_kind(_tree_files(folder))
+    tools = {_TOOLS[kind] for kind in own}
+    files = {
+        kind: (*(paths if not tools or _TOOLS[kind] in tools else ()), *own.get(kind, ()))
+        for kind, paths in {**dict.fromkeys(own, ()), **_by_kind(_home_files(home))}.items()
+    }
+    maven = not tools or "maven" in tools
     return Found(
-        settings=settings,
-        toolchains=_existing(home, ".m2/toolchains.xml"),
-        files={kind: tuple(paths) for kind, paths in files.items()},
+        settings=_settings(folder, home) if maven else None,
+        toolchains=_existing(home, ".m2/toolchains.xml") if maven else None,
+        files={kind: paths for kind, paths in files.items() if paths},
     )
 
 
-def maven_options(folder: Path | None) -> tuple[Path | None, tuple[str, ...]]:
-    """Settings file and active profiles that `.mvn/maven.config` passes (one option a line, or several on one)."""
-    config = _existing(folder, ".mvn/maven.config")
-    read = read_text(config) if config else None
-    if folder is None or not isinstance(read, SetupText):
-        return None, ()
-    words = read.text.split()
-    settings: Path | None = None
-    profiles: list[str] = []
-    for word, following in zip(words, [*words[1:], ""], strict=True):
-        if match := re.fullmatch(r"(?:-s|--settings)(?:=?(.+))?", word):
-            settings = folder / (match[1] or following)
-        elif match := re.fullmatch(r"(?:-P|--activate-profiles)(?:=?(.+))?", word):
-            profiles += [p for p in (match[1] or following).split(",") if p and p[0] not in "!-?"]
-    return settings, tuple(profiles)
-
-
-def maven_version(folder: Path | None) -> str | None:
-    """The version that the Maven wrapper fetches, or None."""
-    properties = _existing(folder, ".mvn/wrapper/maven-wrapper.properties")
-    read = read_text(properties) if properties else None
-    match = _MAVEN_VERSION.search(read.text) if isinstance(read, SetupText) else None
-    return match[1] if match else None
+def given(paths: Sequence[Path], home: Path | None) -> Found:
+    """The files named by a person, with the files that the same tools read beside them and at home."""
+    kinds: dict[Kind, list[Path]] = {}
+    for path in paths:
+        kind = classify(path)
+        if kind is not None:
+            kinds.setdefault(kind, []).append(path)
+    if "package" in kinds or "npmrc" in kinds:
+        beside = [q for p in kinds.get("package", []) if (q := _existing(p.parent, ".npmrc"))]
+        at_home = [q for q in [_existing(home, ".npmrc")] if q]
+        kinds["npmrc"] = list(dict.fromkeys([*at_home, *beside, *kinds.get("npmrc", [])]))
+    if "gradle" in kinds:
+        names = (
+            "settings.gradle",
+            "settings.gradle.kts",
+            "gradle.properties",
+            "gradle/wrapper/gradle-wrapper.properties",
+        )
+        folders = dict.fromkeys(p.parent for p in kinds["gradle"])
+        beside = [q for folder in folders for name in names if (q := _existing(folder, name))]
+        kinds["gradle"] = list(dict.fromkeys([*kinds["gradle"], *beside]))
+    return Found(
+        settings=_settings(kinds["maven"][0].parent, home) if "maven" in kinds else None,
+        toolchains=_existing(home, ".m2/toolchains.xml") if "maven" in kinds else None,
+        files={kind: tuple(found) for kind, found in kinds.items()},
+    )
 
 
 def read_text(path: Path) -> SetupText | Remark:
@@ -298,6 +232,23 @@ def walk(folder: Path) -> Iterator[Path]:
                 yield place / entry.name
 
 
+def _settings(folder: Path | None, home: Path | None) -> Path | None:
+    """The settings of the home folder, unless the build's own options name others."""
+    config = _existing(folder, ".mvn/maven.config")
+    if config is not None and options_of(words_of_file(config)).settings:
+        return None
+    return _existing(home, ".m2/settings.xml")
+
+
+def _by_kind(paths: Iterable[Path]) -> dict[Kind, tuple[Path, ...]]:
+    kinds: dict[Kind, dict[Path, None]] = {}
+    for path in paths:
+        kind = classify(path)
+        if kind is not None:
+            kinds.setdefault(kind, {})[path] = None
+    return {kind: tuple(found) for kind, found in kinds.items()}
+
+
 def _home_files(home: Path | None) -> list[Path]:
     places = (
         ".npmrc",
@@ -323,7 +274,7 @@ def _tree_files(folder: Path | None) -> list[Path]:
     for path in walk(folder):
         kind = classify(path)
         own = path.parent == folder and kind == "requirements"
-        if own or kind in ("gradle", "package"):
+        if own or kind in ("gradle", "package", "npmrc"):
             found.append(path)
     return found
 
@@ -336,12 +287,6 @@ def _existing(folder: Path | None, place: str) -> Path | None:
         return path if path.is_file() else None
     except OSError:
         return None
-
-
-def _bare(parts: SplitResult, url: str) -> str:
-    if not parts.scheme or not parts.netloc:
-        return url
-    return f"{parts.scheme}://{parts.netloc.rpartition('@')[2]}{parts.path}"
 
 
 def _decoded(data: bytes) -> str:
@@ -358,94 +303,4 @@ def _unreadable(path: Path, problem: str, mend: str) -> Remark:
         mend=f"{mend[0].upper()}{mend[1:]}.",
         place=Place(file=str(path), line=1),
         code="file-unreadable",
-    )
-
-
-def _index_modes(root: Path) -> Mapping[str, int] | None:
-    """Paths and modes of git's index (gitformat-index, versions 2 to 4), or None where it can't be read."""
-    try:
-        git = root / ".git"
-        if git.is_file():
-            link = git.read_text("utf-8", "replace")[:4096].strip()
-            git = root / link.removeprefix("gitdir:").strip()
-        index = git / "index"
-        if not index.is_file() or index.stat().st_size > MOST_INDEX_BYTES:
-            return None
-        data = index.read_bytes()
-    except (OSError, ValueError):
-        return None
-    for hash_size in (20, 32):
-        try:
-            return _parsed_index(data, hash_size)
-        except (ValueError, IndexError, struct.error):
-            continue
-    return None
-
-
-def _parsed_index(data: bytes, hash_size: int) -> dict[str, int]:
-    signature, version, count = struct.unpack_from(">4sII", data)
-    if signature != b"DIRC" or version not in (2, 3, 4):
-        raise ValueError(version)
-    modes: dict[str, int] = {}
-    place, name = 12, b""
-    for _ in range(count):
-        start = place
-        mode = struct.unpack_from(">I", data, start + 24)[0]
-        place = start + 40 + hash_size
-        flags = struct.unpack_from(">H", data, place)[0]
-        place += 4 if flags & 0x4000 else 2
-        if mode not in _GIT_MODES:
-            raise ValueError(mode)
-        if version == 4:
-            dropped, place = _varint(data, place)
-            name = name[: len(name) - dropped]
-        else:
-            name = b""
-        end = data.index(b"\0", place)
-        name += data[place:end]
-        # Up to version 3 an entry is filled up with one to eight NULs to a multiple of eight bytes.
-        place = end + 1 if version == 4 else start + (end - start + 8) // 8 * 8
-        modes[name.decode("utf-8", "surrogateescape")] = mode
-    # A split index keeps most entries in another file: half of the truth would accuse the rest.
-    if data[place : place + 4] == b"link":
-        raise ValueError(place)
-    return modes
-
-
-def _varint(data: bytes, place: int) -> tuple[int, int]:
-    """The offset encoding of pack files, which version 4 uses for the length of the shared prefix."""
-    byte = data[place]
-    value = byte & 0x7F
-    while byte & 0x80:
-        place += 1
-        byte = data[place]
-        value = ((value + 1) << 7) | (byte & 0x7F)
-    return value, place + 1
-
-
-def given(paths: Sequence[Path], home: Path | None) -> Found:
-    """The files named by a person, with the files that the same tools read beside them and at home."""
-    kinds: dict[Kind, list[Path]] = {}
-    for path in paths:
-        kind = classify(path)
-        if kind is not None:
-            kinds.setdefault(kind, []).append(path)
-    if "package" in kinds or "npmrc" in kinds:
-        beside = [q for p in kinds.get("package", []) if (q := _existing(p.parent, ".npmrc"))]
-        at_home = [q for q in [_existing(home, ".npmrc")] if q]
-        kinds["npmrc"] = list(dict.fromkeys([*at_home, *beside, *kinds.get("npmrc", [])]))
-    if "gradle" in kinds:
-        names = (
-            "settings.gradle",
-            "settings.gradle.kts",
-            "gradle.properties",
-            "gradle/wrapper/gradle-wrapper.properties",
-        )
-        folders = dict.fromkeys(p.parent for p in kinds["gradle"])
-        beside = [q for folder in folders for name in names if (q := _existing(folder, name))]
-        kinds["gradle"] = list(dict.fromkeys([*kinds["gradle"], *beside]))
-    return Found(
-        settings=_existing(home, ".m2/settings.xml") if "maven" in kinds else None,
-        toolchains=_existing(home, ".m2/toolchains.xml") if "maven" in kinds else None,
-        files={kind: tuple(found) for kind, found in kinds.items()},
     )

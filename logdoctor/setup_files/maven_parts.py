@@ -30,6 +30,12 @@ __all__ = [
 PLUGINS = frozenset({"maven-compiler-plugin", "maven-deploy-plugin", "maven-toolchains-plugin"})
 """Plugins whose settings bear on routes and releases."""
 
+DECLARED = "@declared"
+"""Among a plugin's settings: the build uses it, rather than only managing it."""
+
+VERSION = "@version"
+"""Among a plugin's settings: its version."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Value:
@@ -58,7 +64,6 @@ class Distribution:
     release: Repository | None = None
     snapshot: Repository | None = None
     site: Repository | None = None
-    site_appends_path: bool = True
 
     def over(self, other: Distribution) -> Distribution:
         """This one where it declares a target, else the other."""
@@ -66,7 +71,6 @@ class Distribution:
             release=self.release or other.release,
             snapshot=self.snapshot or other.snapshot,
             site=self.site or other.site,
-            site_appends_path=self.site_appends_path if self.site else other.site_appends_path,
         )
 
 
@@ -205,7 +209,9 @@ def _plugins(node: Node, file: str) -> dict[str, dict[str, Value]]:
                 continue
             settings = found.setdefault(name, {})
             if holder is build:
-                settings[""] = Value(text="declared", place=Place(file=file, line=plugin.line))
+                settings[DECLARED] = Value(text="declared", place=Place(file=file, line=plugin.line))
+            if (version := plugin.first("version")) is not None:
+                settings[VERSION] = Value(text=version.text, place=Place(file=file, line=version.line))
             configuration = plugin.first("configuration")
             for each in configuration.children if configuration else ():
                 settings[each.name] = Value(text=each.text, place=Place(file=file, line=each.line))

@@ -18,6 +18,7 @@ __all__ = [
     "Filled",
     "Options",
     "Surroundings",
+    "feature_release",
     "fill",
     "options_of",
     "split_words",
@@ -109,6 +110,9 @@ class Surroundings:
 
     environment: Mapping[str, str] | None = None
     properties: Mapping[str, str] = field(default_factory=dict)
+    """Given with -D; they win over the build's own."""
+    system: Mapping[str, str] = field(default_factory=dict)
+    """Given to the JVM; the build's own win over them."""
     active: frozenset[str] = frozenset()
     inactive: frozenset[str] = frozenset()
     maven_version: str | None = None
@@ -139,14 +143,19 @@ class Surroundings:
             return self.variable("USERPROFILE" if self.windows else "HOME")
         if name == "user.name":
             return self.variable("USERNAME" if self.windows else "USER")
-        return {"java.version": self.java_version, "file.separator": "/"}.get(name)
+        return self.system.get(name, self.java_version if name == "java.version" else None)
 
     def feature_release(self) -> int | None:
-        """The feature release of the JDK: 8 for 1.8.0_402, 17 for 17.0.9."""
-        numbers = version_numbers(self.java_version)
-        if not numbers:
-            return None
-        return numbers[1] if numbers[0] == 1 and len(numbers) > 1 else numbers[0]
+        """The feature release of the JDK."""
+        return feature_release(self.java_version)
+
+
+def feature_release(version: str | None) -> int | None:
+    """The feature release of a Java version: 8 for 1.8.0_402, 17 for 17.0.9."""
+    numbers = version_numbers(version)
+    if not numbers:
+        return None
+    return numbers[1] if numbers[0] == 1 and len(numbers) > 1 else numbers[0]
 
 
 def version_numbers(version: str | None) -> tuple[int, ...]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from xml.parsers import expat
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
 __all__ = ["MAX_BYTES", "MAX_DEPTH", "MAX_ELEMENTS", "Node", "XmlProblem", "parse_xml", "read_xml"]
@@ -42,6 +42,7 @@ class Node:
     line: int
     text: str = ""
     children: tuple[Node, ...] = ()
+    attributes: Mapping[str, str] = field(default_factory=dict)
 
     def first(self, *path: str) -> Node | None:
         """The first element at this path of names, None where there is none."""
@@ -62,9 +63,12 @@ class Node:
         return node.text or None if node is not None else None
 
 
-def read_xml(path: Path) -> Node:
-    """The root element of a file; raises `XmlProblem`."""
-    return parse_xml(_bytes_of(path))
+def read_xml(path: Path, name: str | None = None) -> Node:
+    """The root element of a file, which must have that name where one is given; raises `XmlProblem`."""
+    root = parse_xml(_bytes_of(path))
+    if name is not None and root.name != name:
+        raise XmlProblem("not-xml", root.line, f"its root element is {root.name[:60]}, not {name}")
+    return root
 
 
 def parse_xml(data: bytes) -> Node:
@@ -73,7 +77,7 @@ def parse_xml(data: bytes) -> Node:
         raise XmlProblem("too-large", 0, f"it is larger than {MAX_BYTES // 1024 // 1024} MiB")
     builder = _Builder()
     try:
-        builder.parser.Parse(data, True)
+        builder.parser.Parse(data, True)  # noqa: FBT003 (expat takes no keywords)
     except expat.ExpatError as error:
         raise XmlProblem("not-xml", error.lineno, expat.ErrorString(error.code)) from None
     except (LookupError, ValueError, UnicodeError):
@@ -103,6 +107,7 @@ def _bytes_of(path: Path) -> bytes:
 class _Open:
     name: str
     line: int
+    attributes: Mapping[str, str]
     texts: list[str] = field(default_factory=list)
     children: list[Node] = field(default_factory=list)
 
@@ -127,11 +132,14 @@ class _Builder:
             raise XmlProblem("too-large", self._line, f"it holds more than {MAX_ELEMENTS:,} elements")
         if len(self._stack) >= MAX_DEPTH:
             raise XmlProblem("too-large", self._line, f"its elements are nested deeper than {MAX_DEPTH}")
-        self._stack.append(_Open(name=name.rpartition(":")[2], line=self._line))
+        self._stack.append(_Open(name=name.rpartition(":")[2], line=self._line, attributes=attributes))
 
-    def _end(self, name: str) -> None:
+    def _end(self, _name: str) -> None:
         done = self._stack.pop()
-        node = Node(name=done.name, line=done.line, text="".join(done.texts).strip(), children=tuple(done.children))
+        text = "".join(done.texts).strip()
+        node = Node(
+            name=done.name, line=done.line, text=text, children=tuple(done.children), attributes=done.attributes
+        )
         if self._stack:
             self._stack[-1].children.append(node)
         else:
@@ -141,7 +149,7 @@ class _Builder:
         if self._stack:
             self._stack[-1].texts.append(text)
 
-    def _entity(self, name: str, *rest: object) -> None:
+    def _entity(self, *_declaration: object) -> None:
         raise XmlProblem("not-xml", self._line, "it declares entities, which are not read")
 
     @property
