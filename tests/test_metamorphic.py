@@ -46,6 +46,10 @@ def coloured(log: bytes) -> bytes:
     )
 
 
+def coloured_words(log: bytes) -> bytes:
+    return re.sub(rb"(?<=[a-z]) (\w+)", lambda m: b" \x1b[38;5;208m" + m[1] + b"\x1b[39m", log)
+
+
 def lines(log: bytes) -> list[bytes]:
     return re.findall(rb"[^\n]*\n|[^\n]+$", log)
 
@@ -63,7 +67,7 @@ def fixtures() -> list[Any]:
 
 
 @pytest.mark.parametrize("path", fixtures())
-@pytest.mark.parametrize("dress", [stamped, clocked, dos, coloured])
+@pytest.mark.parametrize("dress", [stamped, clocked, dos, coloured, coloured_words])
 def test_dress_does_not_change_the_verdict(dress: Callable[[bytes], bytes], path: Path) -> None:
     assert told(verdict_of(dress(path.read_bytes()))) == told(verdict(path))
 

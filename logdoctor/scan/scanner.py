@@ -5,6 +5,7 @@ Lines without a literal are neither decoded nor looked at; memory does not grow 
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -29,6 +30,9 @@ KEPT_TALLIES = 20_000
 LONG_LINE = 64 << 10
 WINDOW = 4096
 OVERLAP = 4096
+# Tools colour words apart, each in its own way: literals are looked for in the text as it is read on a screen.
+COLOUR = re.compile(rb"\x1b\[[0-9;:]*[mK]")
+LINE_END = re.compile(rb"\n")
 
 
 @dataclass(slots=True)
@@ -120,8 +124,17 @@ class _Pass:
 
     def look(self, chunk: bytes, offset: int, line: int) -> None:
         """Pick lines of one block."""
-        self._look_for_pattern(chunk, line)
+        if b"\x1b" in chunk:
+            starts = [0, *(end.end() for end in LINE_END.finditer(chunk))]
+            self._pick(COLOUR.sub(b"", chunk), offset, line, starts)
+        else:
+            self._pick(chunk, offset, line, None)
+
+    def _pick(self, chunk: bytes, offset: int, first: int, starts: list[int] | None) -> None:
+        """Pick lines of a block without colours; `starts`: where its lines began before they were taken out."""
+        self._look_for_pattern(chunk, first)
         counted = skip_until = 0
+        line = first
         tally = self._book.tally
         for index, start, end in self._book.picker.places(chunk):
             if start < skip_until:
@@ -129,7 +142,7 @@ class _Pass:
             line += chunk.count(b"\n", counted, start)
             counted = start
             if index in tally:
-                self._count(tally[index], line, offset + start)
+                self._count(tally[index], line, offset + (start if starts is None else starts[line - first]))
                 continue
             begin = chunk.rfind(b"\n", 0, start) + 1
             stop = chunk.find(b"\n", end)
@@ -137,7 +150,7 @@ class _Pass:
             if stop - begin > WINDOW * 2:
                 begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
             skip_until = stop
-            self._line(chunk[begin:stop], offset + begin, line)
+            self._line(chunk[begin:stop], offset + (begin if starts is None else starts[line - first]), line)
 
     def _look_for_pattern(self, chunk: bytes, line: int) -> None:
         if self._watch is None or self._watch.pattern is None:

@@ -48,6 +48,17 @@ def test_hit_carries_line_groups_and_offset() -> None:
     assert (hit.line, hit.offset, dict(hit.groups), hit.text) == (2, 6, {"what": "hope"}, "gave up on hope")
 
 
+def test_words_coloured_apart_are_read_as_on_a_screen() -> None:
+    log = b"\x1b[1mstart\x1b[0m\n\x1b[33mgave\x1b[0m \x1b[1;31mup on\x1b[K\x1b[m hope\nrefused 2 times\n\x1b[32mFetch\x1b[0ming file \n"
+    result = scanned(log)
+    (hit,) = result.hits["a/gave-up"].kept()
+    assert (hit.line, hit.offset, hit.text) == (2, log.index(b"\n") + 1, "gave up on hope")
+    (later,) = result.hits["b/refused"].kept()
+    assert (later.line, later.offset) == (3, log.index(b"refused"))
+    assert [(t.first, t.offset) for t in result.tallies] == [(4, log.index(b"\x1b[32m"))]
+    assert (result.lines, result.bytes) == (4, len(log))
+
+
 def test_literal_alone_is_no_hit() -> None:
     assert not scanned(b"the offer was refused\n").hits
 
