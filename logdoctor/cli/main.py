@@ -18,6 +18,7 @@ __all__ = ["main"]
 
 COMMANDS = {
     "diagnose": "explain failed logs: files, archives or standard input",
+    "checkup": "check set-up files without a log: where downloads and uploads go, and what can't work",
     "catalogue": "list, search, show and check the known failures",
 }
 

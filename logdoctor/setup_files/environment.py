@@ -215,7 +215,12 @@ def _proxy(environment: Environment, setups: Sequence[tuple[str, Setup]], report
 def _caught(tool: str, host: str, place: Place | None, report: Gathering) -> None:
     # Programs that run in Java take their proxy from settings and system properties, not from these variables.
     severity: Literal["warning", "note"] = "note" if tool in ("maven", "gradle") else "warning"
-    what = f"Requests to {host} go through the proxy: it looks like a host of your own network and no_proxy does not name it."
+    who = (
+        "Programs that heed the proxy variables (curl, git and the like) reach"
+        if severity == "note"
+        else f"{tool} reaches"
+    )
+    what = f"{who} {host} through the proxy: it looks like a host of your own network, and no_proxy does not name it."
     report.remark(
         severity, "proxy-catches-internal-host", place, what, f"Add {host}, or its domain, to no_proxy and NO_PROXY."
     )

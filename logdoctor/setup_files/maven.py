@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from logdoctor.setup_files.maven_activation import activities
 from logdoctor.setup_files.maven_facts import facts_for, facts_of
-from logdoctor.setup_files.maven_mirrors import with_blocker
+from logdoctor.setup_files.maven_mirrors import mirrors_of
 from logdoctor.setup_files.maven_model import Shelf, build_of
 from logdoctor.setup_files.maven_remarks import remarks_of
 from logdoctor.setup_files.maven_routes import Outlook, routes_of
 from logdoctor.setup_files.maven_settings import master_of, settings_of
 from logdoctor.setup_files.maven_surroundings import surroundings_of
-from logdoctor.setup_files.maven_text import feature_release
+from logdoctor.setup_files.maven_text import feature_release, version_numbers
 from logdoctor.setup_files.maven_view import FileProblem, View
 from logdoctor.setup_files.values import Setup
 from logdoctor.setup_files.xml import XmlProblem, read_xml
@@ -59,7 +59,7 @@ def read_maven(  # noqa: PLR0913, PLR0917 (each argument is one thing that a per
     outlook = Outlook(
         settings=found,
         profiles=profiles,
-        mirrors=with_blocker(found.mirrors if found else (), around.maven_version),
+        mirrors=mirrors_of(found.mirrors if found else (), around.maven_version),
         surroundings=around,
     )
     view = View(
@@ -133,7 +133,7 @@ def _walk(
         if pom.path in poms:
             continue
         poms[pom.path] = pom
-        alone = build_of(pom, Shelf(poms=dict(shelf.poms)), (), named, around)
+        alone = build_of(pom, shelf, (), named, around)
         steps += [
             _Step(
                 path=pom.path.parent / alone.fill(each.text).text, module_of=pom, name=each.text, line=each.place.line
@@ -177,17 +177,15 @@ def _incomplete(view: View, *, has_builds: bool) -> tuple[str, ...]:
     if not has_builds:
         texts.append("no build file was given: its repositories and upload targets are not known")
     texts += [f"parent {build.missing_parent} is not on disk" for build in view.builds if build.missing_parent]
-    texts += [
-        f"profile {each.profile.id}: {each.doubt} is not known"
-        for each in view.activities
-        if each.doubt and view.matters(each)
-    ]
+    texts += [f"profile {each.profile.id}: {each.doubt} is not known" for each in view.doubtful()]
     texts += [f"{each.file} was not read: {each.problem.reason}" for each in view.problems]
     texts += [
         f"{route.direction} {route.repository_id}: {route.incomplete}"
         for route in view.routes
         if route.incomplete and view.outlook.settings is not None
     ]
+    if version_numbers(view.outlook.surroundings.maven_version) >= (4,):
+        texts.append("routes are computed as Maven 3 takes them; Maven 4 refuses some properties in addresses")
     if view.too_many_files:
         texts.append("not all build files were read: there are too many")
     return tuple(dict.fromkeys(texts))

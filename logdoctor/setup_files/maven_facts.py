@@ -35,7 +35,7 @@ def _of_settings(settings: Settings, view: View) -> Iterator[SetupFact]:
     yield SetupFact(name="settings_read", value=True, place=None)
     proxy = settings.proxies[0] if settings.proxies else None
     yield SetupFact(name="proxy_configured", value=proxy is not None, place=proxy.place if proxy else None)
-    for each in {server.id: server for server in settings.servers}.values():
+    for each in {server.id: server for server in reversed(settings.servers)}.values():
         yield from _of_server(each, view)
     for mirror in settings.mirrors:
         yield SetupFact(name=f"mirror:{mirror.id}", value=plain_address(mirror.url.text), place=mirror.place)

@@ -6,6 +6,7 @@ A mirror whose `mirrorOf` is exactly the repository's id wins; else the first on
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -23,9 +24,9 @@ __all__ = [
     "host_of",
     "is_external",
     "mirror_for",
+    "mirrors_of",
     "plain_address",
     "scheme_of",
-    "with_blocker",
 ]
 
 BLOCKER_ID = "maven-default-http-blocker"
@@ -68,8 +69,14 @@ def blocks_http(version: str | None) -> bool | None:
     return numbers >= _FIRST_THAT_BLOCKS if numbers else None
 
 
-def with_blocker(mirrors: Sequence[Mirror], version: str | None) -> tuple[Mirror, ...]:
-    """The mirrors, followed by the default one of versions that have it, unless the settings redefine its id."""
+def mirrors_of(mirrors: Sequence[Mirror], version: str | None) -> tuple[Mirror, ...]:
+    """The mirrors as this version understands them, and its default one, unless the settings redefine that one's id.
+
+    Before 3.8.1 neither `blocked` nor `external:http:*` meant anything.
+    """
+    if blocks_http(version) is False:
+        patterns = [",".join(part for part in each.of.split(",") if part != "external:http:*") for each in mirrors]
+        return tuple(replace(each, of=of, blocked=False) for each, of in zip(mirrors, patterns, strict=True))
     if not blocks_http(version) or any(each.id == BLOCKER_ID for each in mirrors):
         return tuple(mirrors)
     blocker = Mirror(

@@ -11,6 +11,7 @@ from logdoctor.setup_files.maven_mirrors import (
     host_of,
     is_external,
     is_external_http,
+    plain_address,
     scheme_of,
     takes,
 )
@@ -193,20 +194,19 @@ def _patterns(view: View) -> Iterator[Remark]:
 
 
 def _one_id_two_addresses(view: View) -> Iterator[Remark]:
-    """A repository that bears a mirror's id, or an id that stands for two addresses, is asked at one of them only."""
+    """Where a repository bears a mirror's id, both are one to Maven, and only the first one's address is asked."""
     for route in view.downloads():
-        if (
-            route.mirror_url is None
-            or route.mirror_id != route.repository_id
-            or same_address(route.mirror_url, route.url)
-        ):
-            continue
         mirror = _mirror(route, view)
-        if mirror is not None and takes(mirror.of, route.repository_id, route.url):
+        if mirror is None or route.mirror_url is None:
+            continue
+        taken = takes(mirror.of, route.repository_id, route.url)
+        meant = plain_address(mirror.url.text) if taken else route.url
+        if same_address(route.mirror_url, meant):
             continue
         yield Remark(
             severity="warning",
-            what=f"{route.repository_id} at {route.url} has the id of a mirror: it is asked at {route.mirror_url} only",
+            what=f"{route.repository_id} should be asked at {meant}, but goes to {route.mirror_url}: "
+            f"a mirror and a repository share the id {route.mirror_id}, so Maven takes them for one",
             mend="give the repository or the mirror another id",
             place=route.declared,
             code="id-of-mirror-used-twice",

@@ -106,7 +106,7 @@ def _twice(settings: Settings) -> Iterator[Remark]:
         if server.id in seen:
             yield Remark(
                 severity="warning",
-                what=f"there are several server entries with the id {server.id}: only the last one counts",
+                what=f"there are several server entries with the id {server.id}: only the first one counts",
                 mend="keep one of them",
                 place=server.place,
                 code="server-twice",

@@ -29,9 +29,11 @@ _SNAPSHOT_ONLY = re.compile(r"(?:^|[-_./])snapshots?(?=$|[-_./])", re.IGNORECASE
 def upload_remarks(view: View) -> Iterator[Remark]:
     """All of them."""
     settings = view.outlook.settings
+    named: set[tuple[str, str]] = set()
     for route in view.uploads():
-        if settings is not None:
+        if settings is not None and (route.repository_id, route.url) not in named:
             yield from _without_server(route, settings)
+        named.add((route.repository_id, route.url))
         yield from _download_group(route, view)
     for build in view.builds:
         yield from _targets(build)

@@ -76,9 +76,9 @@ def _requested(outlook: Outlook, *, plugins: bool) -> list[Repository]:
     named = outlook.settings.active_profiles if outlook.settings else ()
     found: dict[str, Repository] = {}
     for each in outlook.settings.profiles if outlook.settings else ():
-        content = each.content
-        if each.id in named and each.id not in outlook.surroundings.inactive:
-            for repository in content.plugin_repositories if plugins else content.repositories:
+        # Taken over before -P is looked at, so that -P !id does not switch them off.
+        if each.id in named:
+            for repository in each.content.plugin_repositories if plugins else each.content.repositories:
                 found.setdefault(repository.id, repository)
     found.setdefault(CENTRAL.id, CENTRAL)
     return list(found.values())

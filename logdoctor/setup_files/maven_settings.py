@@ -88,8 +88,8 @@ class Settings:
     """Every `${env.NAME}` of the file, with its line."""
 
     def server(self, name: str) -> Server | None:
-        """The entry for an id; of several, Maven uses the last."""
-        return next((each for each in reversed(self.servers) if each.id == name), None)
+        """The entry for an id; of several, Maven uses the first."""
+        return next((each for each in self.servers if each.id == name), None)
 
 
 def settings_of(root: Node, file: str, surroundings: Surroundings) -> Settings:

@@ -29,6 +29,7 @@ __all__ = [
 _REFERENCE = re.compile(r"\$\{([^${}]{1,200})\}")
 _MAX_TEXT = 16_384
 _MAX_DEPTH = 40
+_MAX_LOOKUPS = 2_000
 _MAX_FILE = 65_536
 
 
@@ -43,11 +44,15 @@ class Filled:
 def fill(text: str, lookup: Callable[[str], str | None]) -> Filled:
     """Fill in every `${name}`, also inside of what was filled in; cycles and oversized texts stay as they stand."""
     unknown: list[str] = []
+    looked_up = 0
 
     def expand(part: str, open_names: tuple[str, ...]) -> str:
         def one(match: re.Match[str]) -> str:
+            nonlocal looked_up
+            looked_up += 1
             name = match[1]
-            value = None if name in open_names or len(open_names) > _MAX_DEPTH else lookup(name)
+            endless = name in open_names or len(open_names) > _MAX_DEPTH or looked_up > _MAX_LOOKUPS
+            value = None if endless else lookup(name)
             inner = None if value is None else expand(value, (*open_names, name))
             if inner is None or len(inner) > _MAX_TEXT:
                 unknown.append(name)

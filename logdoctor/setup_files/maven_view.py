@@ -60,11 +60,10 @@ class View:
         """Routes of uploads."""
         return (each for each in self.routes if each.direction == "upload")
 
-    def matters(self, activity: Activity) -> bool:
-        """Whether a profile could change a route: it holds repositories, targets or modules, or a property they use."""
-        content = activity.profile.content
-        held = content.repositories or content.plugin_repositories or _targets(content) or content.modules
-        return bool(held) or not self._names_used().isdisjoint(content.properties)
+    def doubtful(self) -> list[Activity]:
+        """Undecided profiles that could change a route: by repositories, targets, modules, or a property these use."""
+        names = self._names_used()
+        return [each for each in self.activities if each.doubt and _matters(each.profile.content, names)]
 
     def _names_used(self) -> frozenset[str]:
         texts = ["${maven.deploy.skip}"]
@@ -74,6 +73,11 @@ class View:
                 for each in (*content.repositories, *content.plugin_repositories, *_targets(content)):
                     texts += [each.id, each.url]
         return frozenset(name for text in texts for name in _REFERENCE.findall(text))
+
+
+def _matters(content: Content, names: frozenset[str]) -> bool:
+    held = content.repositories or content.plugin_repositories or _targets(content) or content.modules
+    return bool(held) or not names.isdisjoint(content.properties)
 
 
 def _targets(content: Content) -> tuple[Repository, ...]:

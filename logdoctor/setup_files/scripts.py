@@ -56,7 +56,8 @@ def _execute_bit(text: SetupText, calls: Mapping[str, Place], report: Gathering)
     if _executable(path, report.tree) is not False:
         return
     in_git = report.tree.mode(path) is not None
-    mend = f"git update-index --chmod=+x {path.name}, and commit." if in_git else f"chmod +x {path.name}"
+    command = f"git update-index --chmod=+x {path.name}, and commit it" if in_git else f"chmod +x {path.name}"
+    mend = f"Run {command}."
     where = " in git" if in_git else ""
     if path.name in WRAPPERS:
         what = (

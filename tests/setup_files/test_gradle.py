@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 from typing import TYPE_CHECKING
 
 import pytest
@@ -295,3 +296,16 @@ def test_strings_and_comments_are_told_apart() -> None:
     assert [part.names for part in parts] == [("a",), ("b",), ("e",)]
     assert [token.text for token in parts[1].strings] == ["c // d"]
     assert (parts[2].line, parts[2].parts[0].line) == (3, 3)
+
+
+def test_a_wrapper_jar_that_git_does_not_keep(tmp_path: Path) -> None:
+    set_up(tmp_path, {**wrapper(), ".gitignore": "*.jar\n"})
+    tree = tmp_path / "tree"
+
+    def warned(*command: str) -> list[str]:
+        subprocess.run(["git", *command], cwd=tree, check=True)
+        return codes(read_gradle(find(tree, None).of("gradle"), tree=WorkTree.of(tree)), "error", "warning")
+
+    warned("init", "-q")
+    assert warned("add", ".") == ["gradle-wrapper-jar-not-in-git"]
+    assert warned("add", "-f", "gradle/wrapper/gradle-wrapper.jar") == []

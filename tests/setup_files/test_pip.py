@@ -143,7 +143,7 @@ WRONG: dict[str, tuple[dict[str, str], dict[str, str] | None, str, str]] = {
         "pip-mixed-indexes",
     ),
     "public index as the extra one": (
-        {"requirements.txt": f"-i {SIMPLE}\n--extra-index-url https://index.public.org/simple\n"},
+        {"requirements.txt": f"-i {SIMPLE}\n--extra-index-url https://index.public.example/simple\n"},
         None,
         "note",
         "pip-mixed-indexes",
