@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -16,10 +17,10 @@ from logdoctor.intake import open_log
 from logdoctor.masking import mask
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from logdoctor.diagnosis import Diagnoser
-    from logdoctor.model import Verdict
+    from logdoctor.model import FactValue, Verdict
 
 __all__ = ["run"]
 
@@ -35,10 +36,10 @@ def run(arguments: Sequence[str]) -> int:
     if options.format == "json" and len(inputs) > 1:
         return _unusable("--format json takes one input; use --format jsonl for several")
     try:
-        answers = dict(_answers(options.answer))
+        asked = _Asked(answers=dict(_answers(options.answer)), witness=_witness(options))
         with _output(options.output) as out:
-            return _all(inputs, options, answers, out)
-    except ValueError as error:
+            return _all(inputs, options, asked, out)
+    except (ValueError, InputError) as error:
         return _unusable(str(error))
     except OSError as error:
         if isinstance(error, BrokenPipeError):
@@ -46,12 +47,42 @@ def run(arguments: Sequence[str]) -> int:
         return _unusable(f"{options.output}: {error.strerror}; name a file that can be written")
 
 
-def _all(inputs: Sequence[str], options: argparse.Namespace, answers: dict[str, bool], out: TextIO) -> int:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What is known besides the log."""
+
+    answers: Mapping[str, bool]
+    witness: Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None
+
+
+def _witness(options: argparse.Namespace) -> Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None:
+    """The set-up files that were named, as a witness; None where none was."""
+    if not (options.settings or options.build_file or options.toolchains or options.env_file):
+        return None
+    from logdoctor.setup_files.witness import call_witness
+
+    witness = call_witness(
+        settings=_path(options.settings),
+        builds=[Path(name) for name in options.build_file],
+        toolchains=_path(options.toolchains),
+        env_file=_path(options.env_file),
+    )
+    wrong = [remark for remark in witness.setup().remarks if remark.severity == "error"]
+    if wrong:
+        _say(f"the set-up files hold {len(wrong)} things that can't work; logdoctor checkup lists them")
+    return witness.testify
+
+
+def _path(name: str | None) -> Path | None:
+    return Path(name) if name else None
+
+
+def _all(inputs: Sequence[str], options: argparse.Namespace, asked: _Asked, out: TextIO) -> int:
     diagnoser = _diagnoser(options)
     status = Status.DONE
     for number, name in enumerate(inputs):
         try:
-            verdict = _one(diagnoser, name, answers)
+            verdict = _one(diagnoser, name, asked)
         except InputError as error:
             status = Status.UNUSABLE
             _say(str(error))
@@ -75,9 +106,9 @@ def _diagnoser(options: argparse.Namespace) -> Diagnoser:
     return standard_diagnoser(catalogue)
 
 
-def _one(diagnoser: Diagnoser, name: str, answers: dict[str, bool]) -> Verdict:
+def _one(diagnoser: Diagnoser, name: str, asked: _Asked) -> Verdict:
     with open_log(name) as log:
-        return diagnoser.diagnose(log, answers=answers)
+        return diagnoser.diagnose(log, answers=asked.answers, witness=asked.witness)
 
 
 def _unexplained(verdict: Verdict) -> bool:
@@ -150,6 +181,17 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated"
     )
+    files = parser.add_argument_group("set-up files", "as the agent had them; they help to tell the causes apart")
+    files.add_argument("--settings", metavar="FILE", help="Maven's settings file")
+    files.add_argument(
+        "--build-file",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="a build file (pom.xml, package.json, build.gradle, pyproject.toml, …); may be repeated",
+    )
+    files.add_argument("--toolchains", metavar="FILE", help="Maven's toolchains file")
+    files.add_argument("--env-file", metavar="FILE", help="the output of env, as run on the agent")
     parser.add_argument(
         "--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it"
     )

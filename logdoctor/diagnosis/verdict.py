@@ -23,7 +23,7 @@ from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, 
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.scan import Watch
@@ -52,8 +52,13 @@ class Diagnoser:
         *,
         facts: Mapping[str, FactValue] | None = None,
         answers: Mapping[str, bool] | None = None,
+        witness: Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None = None,
     ) -> Verdict:
-        """Read the log once and explain it. `facts` come from set-up files, `answers` from checks by id."""
+        """Read the log once and explain it.
+
+        `facts` are known beforehand, `answers` are those to checks by id; the `witness` (set-up files) is asked with
+        the facts of the root.
+        """
         found = scan(log, self.book, self.watch)
         reader = LineReader(log)
         timeline = build_timeline(found, self.catalogue)
@@ -67,6 +72,7 @@ class Diagnoser:
         root = None
         if choice is not None:
             known = {**facts_of(choice, sightings, found, timeline, reader), **(facts or {})}
+            known |= witness(known) if witness else {}
             root = root_finding(choice, sightings, segments, Known(facts=known, answers=answers or {}))
             root = replace(root, excerpt=excerpt(reader, choice.root.hit))
         verdict = self._verdict(log, found, reader, timeline, (ending, choice, root, sightings, segments))

@@ -97,7 +97,6 @@ def facts_for(setup: Setup, known: Mapping[str, FactValue]) -> dict[str, FactVal
         name: held[name]
         for name in (
             "proxy_configured",
-            "password_master_present",
             "active_profile_with_repositories",
             "build_version_is_snapshot",
             "snapshot_target_declared",
@@ -165,6 +164,8 @@ def _of_account(
     kind = held.get(f"{name}:password")
     if kind is not None:
         found["password_is_encrypted"] = kind == "encrypted"
+        if kind == "encrypted" and "password_master_present" in held:
+            found["password_master_present"] = held["password_master_present"]
         found["password_is_variable"] = kind == "variable"
     if f"{name}:variables_set" in held:
         found["password_variable_set"] = held[f"{name}:variables_set"]

@@ -165,3 +165,29 @@ def test_help_and_version_load_neither_yaml_nor_regex() -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, cwd=ROOT, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_set_up_files_tell_the_causes_apart(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "build.log"
+    url = "https://repo.brackwater.example/maven/releases"
+    log.write_text(
+        "[ERROR] Failed to execute goal org.apache.maven.plugins:maven-deploy-plugin:3.1.1:deploy (default-deploy) on project fares: "
+        f"Failed to deploy artifacts: Could not transfer artifact example.brackwater:fares:jar:1.0 from/to releases ({url}): "
+        "status code: 401, reason phrase: Unauthorized (401) -> [Help 1]\n"
+    )
+    settings = tmp_path / "ci-settings.xml"
+    first = []
+    for entry in ("central", "releases"):
+        settings.write_text(
+            f"<settings><servers><server><id>{entry}</id><username>u</username><password>p1x9</password></server></servers></settings>"
+        )
+        assert main(["diagnose", "--format", "json", "--settings", str(settings), str(log)]) == 0
+        first.append(json.loads(capfd.readouterr().out)["root"]["causes"][0]["id"])
+    assert first == ["no-entry-for-the-id", "wrong-or-expired"]
+
+
+def test_set_up_file_that_is_not_there_is_one_line(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["diagnose", "--settings", "nowhere.xml", str(log)]) == 2
+    shown = capfd.readouterr()
+    assert (shown.out, shown.err.count("\n")) == ("", 1)
+    assert "nowhere.xml" in shown.err

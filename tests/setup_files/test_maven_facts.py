@@ -49,7 +49,6 @@ def test_upload(setup: Setup) -> None:
         "password_is_encrypted": False,
         "password_is_variable": True,
         "password_variable_set": False,
-        "password_master_present": False,
         "proxy_configured": False,
         "release_target_declared": True,
         "server_entry_for_id": True,
