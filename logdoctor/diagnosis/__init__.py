@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logdoctor.diagnosis.reranking import rerank
 from logdoctor.diagnosis.verdict import Diagnoser
 
-__all__ = ["Diagnoser"]
+__all__ = ["Diagnoser", "rerank"]

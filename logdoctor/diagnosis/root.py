@@ -230,12 +230,17 @@ def _lift(chosen: Sighting, live: Sequence[Sighting], timeline: Timeline) -> Sig
             and s.failure.id not in chosen.failure.explains
             and s.failure.stand_in != "last"
             and _still_open(s, chosen, timeline)
-            and s.lane in (chosen.lane, None)
+            and _same_or_outer(s.lane, chosen.lane)
         ]
         if not earlier:
             return chosen
         chosen = earlier[-1] if earlier[-1].step is chosen.step else earlier[0]
         seen.add(chosen.failure.id)
+
+
+def _same_or_outer(lane: str | None, inner: str | None) -> bool:
+    """Whether a lane is the other one, or holds it: `linux / #7` is a lane within `linux`."""
+    return lane in (inner, None) or (inner or "").startswith(f"{lane} / ")
 
 
 def _first_place(chosen: Sighting, live: Sequence[Sighting], statements: Sequence[Statement]) -> Sighting:

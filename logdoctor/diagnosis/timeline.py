@@ -146,9 +146,9 @@ def _cut_steps(timeline: Timeline) -> None:
 
 def _spot_last_words(timeline: Timeline) -> None:
     """What a script says between a failure and its own `exit 1` is no work that followed."""
-    exits = [m.line for m in timeline.of("conclude") if m.mark.id == SCRIPT_EXITS]
-    for line in exits:
-        for step in reversed([s for s in timeline.steps if s.lane is None and s.start <= line]):
+    for end in [m for m in timeline.of("conclude") if m.mark.id == SCRIPT_EXITS]:
+        lane = timeline.lane_of(end.hit)
+        for step in reversed([s for s in timeline.steps if s.lane == lane and s.start <= end.line]):
             if step.phase != "post" and not _SAYS.search(step.goal or ""):
                 break
             step.phase = "post"
