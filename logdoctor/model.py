@@ -5,6 +5,7 @@ Line numbers are 1-based and count as ``grep -n`` counts; byte offsets are into 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NewType
 
@@ -299,14 +300,36 @@ class ExposedSecret:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One file of a log made of several: the line before its own first line."""
+
+    name: str
+    first: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """What was read: sizes are of the decompressed log."""
+    """What was read: sizes are of the decompressed log. `parts`: its files, where there are several."""
 
     name: str
     bytes: int
     lines: int
     encoding: str
     cut: Cut
+    parts: tuple[Part, ...] = ()
+
+    def place(self, line: int) -> tuple[str | None, int]:
+        """The file that holds a line of the whole (None where there is only one), and the line's number there."""
+        index = bisect_right(self.parts, line, key=lambda part: part.first) - 1
+        if index < 0:
+            return None, line
+        part = self.parts[index]
+        return part.name, max(1, line - part.first)
+
+    def says(self, line: int) -> str:
+        """A line's place in words."""
+        file, number = self.place(line)
+        return f"line {number}" if file is None else f"{file} line {number}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

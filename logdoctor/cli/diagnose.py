@@ -174,7 +174,10 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument(
-        "inputs", nargs="*", metavar="INPUT", help="a log (plain, .gz, .xz or .zst), or - for standard input"
+        "inputs",
+        nargs="*",
+        metavar="INPUT",
+        help="a log (plain, .gz, .xz or .zst), a folder or archive (.zip, .tar) of one build's step logs, or - for standard input",
     )
     parser.add_argument("--format", choices=FORMATS, default="text", help="what to print (default: text)")
     parser.add_argument("--output", metavar="FILE", help="write there instead of to standard output")

@@ -19,7 +19,7 @@ from logdoctor.diagnosis.timeline import Timeline, build_timeline
 from logdoctor.diagnosis.unknown import nearest_failures, worth_reading
 from logdoctor.diagnosis.wording import fingerprint, headline
 from logdoctor.intake import LineReader, Log
-from logdoctor.model import ExposedSecret, FactValue, Finding, Segment, Source, Verdict
+from logdoctor.model import Cut, ExposedSecret, FactValue, Finding, Segment, Source, Verdict
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:
@@ -102,17 +102,12 @@ class Diagnoser:
             ending.outcome != "succeeded" and found.lines > 0 and (root is None or root.failure.stand_in == "last")
         )
         closing, begin = _failed_step(timeline, ending)
+        source = _source(log, found, find_cut(timeline, reader, found))
         worth = worth_reading(reader, found.lines, found.bytes, closing, begin) if unknown else ()
         return Verdict(
-            source=Source(
-                name=log.name,
-                bytes=found.bytes,
-                lines=found.lines,
-                encoding=log.encoding,
-                cut=find_cut(timeline, reader, found),
-            ),
+            source=source,
             outcome=ending.outcome,
-            headline=headline(ending.outcome, root, segments, elsewhere),
+            headline=headline(ending.outcome, root, segments, elsewhere, source.says(root.line) if root else ""),
             fingerprint=fingerprint(root, worth[0].text if worth else ending.outcome),
             segments=segments,
             root=root,
@@ -124,6 +119,18 @@ class Diagnoser:
             exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in sorted(found.watched))),
             notices=_notices(log, found, root),
         )
+
+
+def _source(log: Log, found: Scan, cut: Cut) -> Source:
+    bundle = log.bundle
+    return Source(
+        name=log.name,
+        bytes=bundle.bytes if bundle else found.bytes,
+        lines=bundle.lines if bundle else found.lines,
+        encoding=log.encoding,
+        cut=cut,
+        parts=tuple(bundle.parts) if bundle else (),
+    )
 
 
 def _failed_step(timeline: Timeline, ending: Ending) -> tuple[tuple[int, int] | None, int]:
@@ -140,6 +147,7 @@ def _notices(log: Log, found: Scan, root: Finding | None) -> tuple[str, ...]:
     notices = [f"the pattern of {key} is not valid and was left out" for key in sorted(found.unusable)]
     if log.truncated_at_limit:
         notices.append("the log is larger than the limit; what lies beyond it was not read")
+    notices += [f"left out: {what}" for what in (log.bundle.passed_over if log.bundle else ())]
     if root is not None and contradicted(root.causes):
         notices.append("what is known excludes every cause; one of the facts or answers must be wrong")
     return tuple(notices)

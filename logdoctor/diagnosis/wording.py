@@ -46,9 +46,13 @@ def fingerprint(root: Finding | None, fallback: str) -> str:
 
 
 def headline(
-    outcome: Outcome, root: Finding | None, segments: tuple[Segment, ...], elsewhere: tuple[Elsewhere, ...]
+    outcome: Outcome,
+    root: Finding | None,
+    segments: tuple[Segment, ...],
+    elsewhere: tuple[Elsewhere, ...],
+    place: str,
 ) -> str:
-    """One sentence a person can act on."""
+    """One sentence a person can act on; `place` says where the root's line stands."""
     if outcome == "succeeded":
         return "The build succeeded."
     if root is None:
@@ -60,7 +64,7 @@ def headline(
             + reached
         )
     struck = "Aborted" if outcome == "aborted" else STRUCK[root.struck_in]
-    sentence = f"{struck}: {_within(root.failure.title)} (line {root.line})"
+    sentence = f"{struck}: {_within(root.failure.title)} ({place})"
     if root.failure.stand_in == "last":
         sentence += "; the reason is not in the catalogue"
     if elsewhere and root.failure.id == "agent-downstream-failed":

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["HEAD", "Encoding", "decode", "detect", "transcoded", "why_not_text"]
+__all__ = ["HEAD", "Encoding", "decode", "detect", "is_tar", "is_zip", "transcoded", "why_not_text"]
 
 HEAD = 64 * 1024
 
@@ -51,6 +51,16 @@ def detect(head: bytes, *, whole: bool) -> tuple[Encoding, int]:
         if head.startswith(mark):
             return name, 2
     return _unmarked_utf16(head) or _eight_bit(head, whole=whole), 0
+
+
+def is_zip(head: bytes) -> bool:
+    """Whether a file is a zip archive: its magic, then a small number in two bytes, which no text has there."""
+    return head.startswith((b"PK\x03\x04", b"PK\x05\x06")) and head[5:6] == b"\0"
+
+
+def is_tar(head: bytes) -> bool:
+    """Whether a file is a tar archive, by the magic of POSIX.1-1988 and later."""
+    return head[257:262] == b"ustar"
 
 
 def why_not_text(head: bytes, encoding: Encoding) -> str | None:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
+    from logdoctor.intake.bundles import Bundle
     from logdoctor.intake.stores import Store
 
 __all__ = ["Log"]
@@ -20,12 +21,13 @@ __all__ = ["Log"]
 class Log:
     """One open log; closing it lets go of the file and of the spool."""
 
-    __slots__ = ("_encoding", "_name", "_store")
+    __slots__ = ("_bundle", "_encoding", "_name", "_store")
 
-    def __init__(self, *, name: str, encoding: str, store: Store) -> None:
+    def __init__(self, *, name: str, encoding: str, store: Store, bundle: Bundle | None = None) -> None:
         self._name = printable(name)
         self._encoding = encoding
         self._store = store
+        self._bundle = bundle
 
     @property
     def name(self) -> str:
@@ -41,6 +43,11 @@ class Log:
     def size(self) -> int | None:
         """Bytes of the stream; None while a first pass over a pipe or a packed file has not ended."""
         return self._store.size
+
+    @property
+    def bundle(self) -> Bundle | None:
+        """The files of a log made of several, complete after the first pass."""
+        return self._bundle
 
     @property
     def truncated_at_limit(self) -> bool:

@@ -1,4 +1,6 @@
-"""Opening a log: a file, a packed file, standard input, a stream or bytes, each refused with one clear line.
+"""Opening a log: a file, a packed file, a folder or archive of step logs, standard input, a stream or bytes.
+
+What can't be opened is refused with one clear line.
 
 Regular plain files are read in place; all else goes through a spool while the first pass goes over it.
 """
@@ -14,13 +16,16 @@ from itertools import chain
 from typing import TYPE_CHECKING, BinaryIO
 
 from logdoctor.errors import InputError
-from logdoctor.intake.encodings import HEAD, detect, transcoded, why_not_text
+from logdoctor.intake.encodings import HEAD, detect, is_tar, is_zip, transcoded, why_not_text
 from logdoctor.intake.log import Log
 from logdoctor.intake.stores import PlainStore, SpoolStore
 from logdoctor.intake.unpacking import BrokenError, unpacker_for
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
+
+    from logdoctor.intake.bundles import Member
+    from logdoctor.intake.stores import Store
 
 __all__ = ["open_log"]
 
@@ -67,13 +72,37 @@ def _open_standard_input(name: str, limit: int) -> Log:
 
 def _open_path(path: str, name: str, limit: int) -> Log:
     try:
-        _refuse_special(os.stat(path), name)  # noqa: PTH116 - pathlib would load a dozen modules more
+        status = os.stat(path)  # noqa: PTH116 - pathlib would load a dozen modules more
+        if stat.S_ISDIR(status.st_mode):
+            return _open_folder(path, name, limit)
+        _refuse_special(status, name)
         file = io.FileIO(path)
     except OSError as error:
         raise _refused(error, name) from error
     except ValueError as error:  # a NUL inside the name
         raise InputError(name, "is no possible file name", "check the path") from error
     return _closed_on_error(file, lambda: _open_file(file, name, limit))
+
+
+def _open_folder(path: str, name: str, limit: int) -> Log:
+    from logdoctor.intake.bundles import folder_members
+
+    return _open_members(folder_members(path, name), name, limit, _nothing)
+
+
+def _open_members(members: Sequence[Member], name: str, limit: int, release: Callable[[], None]) -> Log:
+    """Step logs as one log."""
+    from logdoctor.intake.bundles import Bundle, joined
+
+    bundle = Bundle()
+    store = SpoolStore(joined(members, bundle), name=name, limit=limit, release=release)
+    return Log(name=name, encoding="utf-8", store=store, bundle=bundle)
+
+
+def _open_tar(store: Store, name: str, limit: int) -> Log:
+    from logdoctor.intake.bundles import tar_members
+
+    return _open_members(tar_members(store, name), name, limit, store.close)
 
 
 def _open_file(file: io.FileIO, name: str, limit: int) -> Log:
@@ -95,8 +124,8 @@ def _closed_on_error(file: io.FileIO, open_it: Callable[[], Log]) -> Log:
 
 def _refuse_special(status: os.stat_result, name: str) -> None:
     mode = status.st_mode
-    if stat.S_ISDIR(mode):
-        raise InputError(name, "is a folder", "name the log file inside it")
+    if stat.S_ISDIR(mode):  # only where the name led elsewhere before
+        raise InputError(name, "is a folder", "name it once more")
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
         raise InputError(name, "is a device, not a log", "name a file, or use - for standard input")
     if stat.S_ISSOCK(mode):
@@ -117,6 +146,12 @@ def _open_regular(file: io.FileIO, name: str, limit: int, base: int = 0) -> Log:
     except OSError as error:
         raise _refused(error, name) from error
     encoding, mark = detect(head, whole=len(head) < HEAD)
+    if is_zip(head):
+        from logdoctor.intake.bundles import zip_members
+
+        return _open_members(zip_members(file, name), name, limit, file.close)
+    if is_tar(head):
+        return _open_tar(PlainStore(file, name=name, base=base, limit=limit), name, limit)
     if unpacker_for(head) or encoding.startswith("utf-16"):
         return _open_stream(file, name, limit, owned=True)
     _refuse_binary(head, encoding, name)
@@ -128,12 +163,14 @@ def _open_stream(stream: BinaryIO | io.FileIO, name: str, limit: int, *, owned: 
     unpacker = unpacker_for(magic)
     head, stream_of_bytes = _ahead(unpacker(raw) if unpacker else raw, HEAD, name)
     encoding, mark = detect(head, whole=len(head) < HEAD)
+    release = stream.close if owned else _nothing
+    if is_tar(head):
+        return _open_tar(SpoolStore(stream_of_bytes, name=name, limit=limit, release=release), name, limit)
     _refuse_binary(head, encoding, name)
     if mark:
         stream_of_bytes = _without_first(stream_of_bytes, mark)
     if encoding.startswith("utf-16"):
         stream_of_bytes = transcoded(stream_of_bytes, encoding)
-    release = stream.close if owned else _nothing
     store = SpoolStore(stream_of_bytes, name=name, limit=limit, release=release)
     return Log(name=name, encoding=encoding, store=store)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from logdoctor.intake import printable
 from logdoctor.masking import Masker
@@ -10,7 +10,7 @@ from logdoctor.masking import Masker
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from logdoctor.model import Evidence, Finding, RankedCause, Segment, Verdict
+    from logdoctor.model import Evidence, Finding, RankedCause, Segment, Source, Verdict
 
 __all__ = ["SCHEMA", "Gate", "plain_verdict"]
 
@@ -44,29 +44,50 @@ class Gate:
 def plain_verdict(verdict: Verdict) -> dict[str, Any]:
     """The verdict as one JSON-ready object (contract version 1)."""
     gate = Gate(verdict)
+    at = _Places(verdict.source, gate).at
     return {
         "schema": SCHEMA,
         "source": _source(verdict, gate),
         "outcome": verdict.outcome,
         "headline": gate.text(verdict.headline),
         "fingerprint": verdict.fingerprint,
-        "segments": [_segment(s, gate) for s in verdict.segments],
-        "root": _finding(verdict.root, gate, explained=True) if verdict.root else None,
+        "segments": [_segment(s, gate, at) for s in verdict.segments],
+        "root": _finding(verdict.root, gate, at, explained=True) if verdict.root else None,
         "others": [
             {
                 "role": f.role,
-                **_finding(f, gate, explained=f.role == "separate"),
-                "last_line": f.last_line,
+                **_finding(f, gate, at, explained=f.role == "separate"),
+                **at(f.last_line, "last_line", "last_file"),
                 "count": f.count,
             }
             for f in verdict.others
         ],
         "others_left_out": verdict.others_left_out,
-        "worth_reading": [{"line": w.line, "text": gate.text(w.text), "why": w.why} for w in verdict.worth_reading],
+        "worth_reading": [{**at(w.line), "text": gate.text(w.text), "why": w.why} for w in verdict.worth_reading],
         "nearest": [{"failure": n.failure, "closeness": n.closeness} for n in verdict.nearest],
         "elsewhere": [{"what": gate.text(e.what), "where": gate.text(e.where)} for e in verdict.elsewhere],
-        "exposed_secrets": [{"line": s.line, "kind": s.kind} for s in verdict.exposed_secrets],
+        "exposed_secrets": [{**at(s.line), "kind": s.kind} for s in verdict.exposed_secrets],
     }
+
+
+class At(Protocol):
+    """Says where a line stands, as keys of a JSON object."""
+
+    def __call__(self, line: int, key: str = "line", file_key: str = "file") -> dict[str, Any]:
+        """The number under `key`, and in a log of several files the file's name under `file_key`."""
+        ...
+
+
+class _Places:
+    """The places of one source; the file is told only where there are several."""
+
+    def __init__(self, source: Source, gate: Gate) -> None:
+        self._source = source
+        self._gate = gate
+
+    def at(self, line: int, key: str = "line", file_key: str = "file") -> dict[str, Any]:
+        file, number = self._source.place(line)
+        return {key: number} if file is None else {file_key: self._gate.text(file), key: number}
 
 
 def _source(verdict: Verdict, gate: Gate) -> dict[str, Any]:
@@ -80,20 +101,20 @@ def _source(verdict: Verdict, gate: Gate) -> dict[str, Any]:
     }
 
 
-def _segment(segment: Segment, gate: Gate) -> dict[str, Any]:
+def _segment(segment: Segment, gate: Gate, at: At) -> dict[str, Any]:
     return {
         "phase": segment.phase,
         "lane": gate.maybe(segment.lane),
         "module": gate.maybe(segment.module),
-        "start": segment.start,
-        "end": segment.end,
+        **at(segment.start, "start", "file"),
+        **at(segment.end, "end", "end_file"),
         "lines": segment.lines,
         "state": segment.state,
         "seconds": segment.seconds,
     }
 
 
-def _finding(finding: Finding, gate: Gate, *, explained: bool) -> dict[str, Any]:
+def _finding(finding: Finding, gate: Gate, at: At, *, explained: bool) -> dict[str, Any]:
     plain = {
         "failure": finding.failure.id,
         "title": finding.failure.title,
@@ -102,8 +123,8 @@ def _finding(finding: Finding, gate: Gate, *, explained: bool) -> dict[str, Any]
         "tool": finding.tool,
         "signature": finding.signature,
         "stand_in": finding.failure.stand_in,
-        "line": finding.line,
-        "evidence": _evidence(finding.evidence, gate),
+        **at(finding.line),
+        "evidence": _evidence(finding.evidence, gate, at),
         "facts": _facts(finding.facts, gate),
         "items": [{"text": gate.text(i.text), "file": gate.maybe(i.file), "line": i.line} for i in finding.items],
         "items_total": finding.items_total,
@@ -124,8 +145,8 @@ def _finding(finding: Finding, gate: Gate, *, explained: bool) -> dict[str, Any]
     return plain
 
 
-def _evidence(evidence: tuple[Evidence, ...], gate: Gate) -> list[dict[str, Any]]:
-    return [{"line": e.line, "text": gate.text(e.text)} for e in evidence]
+def _evidence(evidence: tuple[Evidence, ...], gate: Gate, at: At) -> list[dict[str, Any]]:
+    return [{**at(e.line), "text": gate.text(e.text)} for e in evidence]
 
 
 def _facts(facts: Mapping[str, Any], gate: Gate) -> dict[str, Any]:

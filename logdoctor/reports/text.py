@@ -55,7 +55,7 @@ def text_report(verdict: Verdict, *, colour: bool = False) -> str:
     if root is not None:
         lines += _root(root, verdict, gate, colour=colour)
     lines += _unknown(verdict, gate)
-    lines += _others(verdict)
+    lines += _others(verdict, gate)
     lines += _elsewhere(verdict, gate)
     lines += _secrets(verdict)
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -92,13 +92,19 @@ def _worst(segments: list[Segment]) -> str:
 def _root(root: Finding, verdict: Verdict, gate: Gate, *, colour: bool) -> Iterator[str]:
     yield ""
     yield _bold("Evidence", colour=colour)
+
+    def number(line: int) -> int:
+        return verdict.source.place(line)[1]
+
     for evidence in root.excerpt or root.evidence:
         marker = ">" if evidence.line == root.line else " "
-        yield from _quoted(evidence.line, gate.text(evidence.text), marker)
+        yield from _quoted(number(evidence.line), gate.text(evidence.text), marker)
     shown = {e.line for e in root.excerpt}
     for evidence in root.evidence:
         if root.excerpt and evidence.line not in shown:
-            yield from _quoted(evidence.line, gate.text(evidence.text))
+            yield from _quoted(number(evidence.line), gate.text(evidence.text))
+    if (file := verdict.source.place(root.line)[0]) is not None:
+        yield from _wrapped(f"(of {gate.text(file)})", indent="  ")
     yield from _items(root, gate)
     yield ""
     yield from _wrapped(root.failure.meaning)
@@ -185,14 +191,15 @@ def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
     yield ""
     yield "No entry of the catalogue explains this. Lines worth reading:"
     for line in verdict.worth_reading:
-        yield from _quoted(line.line, gate.text(line.text))
+        file, number = verdict.source.place(line.line)
+        yield from _quoted(number, gate.text(line.text) + (f"  ({gate.text(file)})" if file else ""))
     if verdict.nearest:
         yield "Nearest known failures (by wording only):"
         for near in verdict.nearest[:3]:
             yield f"  {near.closeness:>4.0%}  {near.title} ({near.failure})"
 
 
-def _others(verdict: Verdict) -> Iterator[str]:
+def _others(verdict: Verdict, gate: Gate) -> Iterator[str]:
     shown = [f for f in verdict.others if f.role in ("separate", "follow-on", "recovered")]
     if verdict.outcome == "succeeded":
         shown = []
@@ -203,7 +210,9 @@ def _others(verdict: Verdict) -> Iterator[str]:
     for finding in shown[:8]:
         times = f", {finding.count} times" if finding.count > 1 else ""
         yield from _wrapped(
-            f"{finding.role}: {finding.failure.title} (line {finding.line}{times})", indent="    ", first="  "
+            f"{finding.role}: {finding.failure.title} ({gate.text(verdict.source.says(finding.line))}{times})",
+            indent="    ",
+            first="  ",
         )
     more = len(shown) - 8 + verdict.others_left_out
     if more > 0:
@@ -223,9 +232,10 @@ def _secrets(verdict: Verdict) -> Iterator[str]:
         return
     yield ""
     kinds = ", ".join(sorted({s.kind for s in verdict.exposed_secrets}))
-    places = ", ".join(str(n) for n in sorted({s.line for s in verdict.exposed_secrets})[:8])
+    lines = sorted({s.line for s in verdict.exposed_secrets})[:8]
+    places = ", ".join(verdict.source.says(line) for line in lines)
     yield from _wrapped(
-        f"Caution: the log shows secrets ({kinds}) on line {places}. Whoever can read the log can use them: have them"
+        f"Caution: the log shows secrets ({kinds}) on {places}. Whoever can read the log can use them: have them"
     )
     yield from _wrapped("replaced by the rules of your organisation, and keep them out of the log.")
 

@@ -143,7 +143,6 @@ def test_a_name_does_not_make_a_file_packed(tmp_path: Path) -> None:
     [
         pytest.param("{folder}/absent.log", "no such file", id="missing"),
         pytest.param("{folder}/plain/below", "no such file", id="file-as-folder"),
-        pytest.param("{folder}", "is a folder", id="folder"),
         pytest.param("/dev/zero", "is a device", id="device"),
         pytest.param("{folder}/loop", "leads to itself", id="loop"),
         pytest.param("{folder}/" + "x" * 300, "too long", id="long-name"),
