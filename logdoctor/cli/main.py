@@ -19,6 +19,8 @@ __all__ = ["main"]
 COMMANDS = {
     "diagnose": "explain failed logs: files, archives or standard input",
     "checkup": "check set-up files without a log: where downloads and uploads go, and what can't work",
+    "compare": "tell what changed between two runs of a job",
+    "survey": "turn a folder of past logs into tables: what fails, where, how often, and what it costs",
     "catalogue": "list, search, show and check the known failures",
 }
 
