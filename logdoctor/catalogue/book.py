@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from logdoctor.catalogue.building import build_failure, build_mark
-from logdoctor.catalogue.literals import derive_literals
+from logdoctor.catalogue.literals import Need, holds
 from logdoctor.model import Failure, FailureId, Mark, Signature
 
 if TYPE_CHECKING:
@@ -26,11 +26,11 @@ class Rule:
     line: str
     literals: tuple[str, ...]
     tally: bool = False
-    needs: tuple[tuple[str, ...], ...] = ()
+    needs: Need | None = None
 
     def may_match(self, text: str) -> bool:
         """Whether a text holds what every match holds; False is sure, True is not."""
-        return all(any(needed in text for needed in choice) for choice in self.needs)
+        return self.needs is None or holds(self.needs, text, text.lower())
 
 
 class Catalogue:
@@ -99,15 +99,20 @@ class Catalogue:
         for mark in self.marks.values():
             tally = mark.does in ("download", "upload")
             rules.append(Rule(key=mark.id, kind="mark", line=mark.line, literals=mark.literals, tally=tally))
-        rules += [_fact_rule(name, line) for name, line in self.facts.get("line", {}).items()]
+        literals = self.facts.get("literals", {})
+        rules += [
+            Rule(key=name, kind="fact", line=line, literals=tuple(literals[name]))
+            for name, line in self.facts.get("line", {}).items()
+        ]
         return rules
 
 
 def _signature_rule(failure_id: str, data: Mapping[str, Any]) -> Rule:
     literals = tuple(data.get("literal", ()))
-    needs = tuple(map(tuple, data.get("needs", ())))
-    return Rule(key=f"{failure_id}/{data['id']}", kind="signature", line=data["line"], literals=literals, needs=needs)
-
-
-def _fact_rule(name: str, line: str) -> Rule:
-    return Rule(key=name, kind="fact", line=line, literals=derive_literals(line))
+    return Rule(
+        key=f"{failure_id}/{data['id']}",
+        kind="signature",
+        line=data["line"],
+        literals=literals,
+        needs=data.get("needs"),
+    )

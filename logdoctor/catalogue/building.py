@@ -20,7 +20,7 @@ from logdoctor.model import (
     SignatureId,
 )
 
-__all__ = ["build_failure", "build_mark", "normalized_entry", "normalized_marks"]
+__all__ = ["build_failure", "build_mark", "normalized_entry", "normalized_facts", "normalized_marks"]
 
 Data = dict[str, Any]
 
@@ -98,6 +98,14 @@ def _worded_keys(value: Any) -> Any:
 
 def _dicts(value: Any) -> list[Data]:
     return [v for v in value if isinstance(v, dict)] if isinstance(value, list) else []
+
+
+def normalized_facts(data: Any) -> Any:
+    """The facts with the literals of those that are looked for by a pattern."""
+    lines = data.get("line") if isinstance(data, dict) else None
+    if not isinstance(lines, dict):
+        return data
+    return {**data, "literals": {name: list(derive_literals(line)) for name, line in lines.items()}}
 
 
 def _fill_literal(rule: Data) -> None:

@@ -11,11 +11,14 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["FREQUENT", "derive_literals", "needed_texts"]
+__all__ = ["FREQUENT", "Need", "derive_literals", "holds", "needed_texts"]
 
 MIN_LENGTH = 4
 MAX_CHOICES = 24
-MAX_NEEDS = 4
+MIN_NEEDED = 3
+ALL, ANY, ANY_CASE = "all", "any", "in any case"
+Need = str | list[Any]
+"""A text that must stand there; or ALL or ANY of further needs; or ANY_CASE and a text in small letters."""
 
 FREQUENT = frozenset(
     word.lower()
@@ -85,19 +88,61 @@ def derive_literals(pattern: str) -> tuple[str, ...]:
     return choices if len(choices) <= MAX_CHOICES else ()
 
 
-def needed_texts(pattern: str) -> list[list[str]]:
-    """Sets of texts: each matching text holds at least one of every set. A cheap test before a pattern is compiled.
-
-    Empty where nothing can be derived, or where the pattern does not tell upper case from lower case.
-    """
+def needed_texts(pattern: str) -> Need | None:
+    """What every match of a pattern holds; None where nothing can be derived. A cheap test before a pattern is compiled."""
     try:
         tree = re._parser.parse(_NAMED_GROUP.sub("(?P<", pattern))  # type: ignore[attr-defined]  # noqa: SLF001 - as above
     except (re.error, RecursionError, OverflowError):
-        return []
-    if tree.state.flags & re.IGNORECASE:
-        return []
-    sets = [choice for choice in _candidates(tree) if len(choice) <= MAX_CHOICES]
-    return [list(choice) for choice in sorted(sets, key=lambda c: -min(map(len, c)))[:MAX_NEEDS]]
+        return None
+    return _need(tree, any_case=bool(tree.state.flags & re.IGNORECASE))
+
+
+def holds(need: Need, text: str, lowered: str) -> bool:
+    """Whether a text holds what is needed; `lowered` is the text in small letters."""
+    if isinstance(need, str):
+        return need in text
+    kind, *parts = need
+    if kind == ANY_CASE:
+        return parts[0] in lowered
+    return (all if kind == ALL else any)(holds(part, text, lowered) for part in parts)
+
+
+def _need(items: Iterable[Any], *, any_case: bool) -> Need | None:
+    """What a sequence needs: all that its parts need."""
+    parts: list[Need] = []
+    run: list[str] = []
+
+    def close() -> None:
+        text = "".join(run)
+        run.clear()
+        if len(text) >= MIN_NEEDED and text.isascii():
+            parts.append([ANY_CASE, text.lower()] if any_case else text)
+
+    for operator, argument in items:
+        if str(operator) == "LITERAL":
+            run.append(chr(argument))
+            continue
+        close()
+        inner = _need_inside(str(operator), argument, any_case=any_case)
+        if inner is not None:
+            parts.append(inner)
+    close()
+    return [ALL, *parts] if len(parts) > 1 else parts[0] if parts else None
+
+
+def _need_inside(name: str, argument: Any, *, any_case: bool) -> Need | None:
+    if name in ("MAX_REPEAT", "MIN_REPEAT", "POSSESSIVE_REPEAT"):
+        return _need(argument[2], any_case=any_case) if argument[0] >= 1 else None
+    if name == "SUBPATTERN":
+        added, dropped = argument[1], argument[2]
+        inner_case = (any_case or bool(added & re.IGNORECASE)) and not dropped & re.IGNORECASE
+        return _need(argument[3], any_case=inner_case)
+    if name == "ATOMIC_GROUP":
+        return _need(argument, any_case=any_case)
+    if name == "BRANCH":
+        choices = [_need(branch, any_case=any_case) for branch in argument[1]]
+        return [ANY, *choices] if all(choice is not None for choice in choices) else None
+    return None
 
 
 def _case_variants(text: str) -> tuple[str, ...]:

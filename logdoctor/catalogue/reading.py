@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from logdoctor.catalogue.building import normalized_entry, normalized_marks
+from logdoctor.catalogue.building import normalized_entry, normalized_facts, normalized_marks
 from logdoctor.catalogue.problems import Problem, entry_problems, marks_problems
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Knowledge", "read_folder"]
 
-CACHE_FORMAT = "4"
+CACHE_FORMAT = "6"
 MAX_FILE = 4 << 20
 
 
@@ -82,7 +82,7 @@ def _parse(raw: bytes, where: str) -> dict[str, Any]:
         data = normalized_marks(data)
         problems, kind = marks_problems(data, where), "marks"
     elif where == "facts.yaml":
-        problems, kind = [], "facts"
+        data, problems, kind = normalized_facts(data), [], "facts"
     else:
         data = normalized_entry(data)
         problems, kind = entry_problems(data, where), "entry"

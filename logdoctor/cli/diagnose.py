@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["run"]
 
 FORMATS = ("text", "json", "jsonl")
+MANY_PROBLEMS = 5
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -101,8 +102,10 @@ def _all(inputs: Sequence[str], options: argparse.Namespace, asked: _Asked, out:
 
 def _diagnoser(options: argparse.Namespace) -> Diagnoser:
     catalogue = load_catalogue(project=Path.cwd() if options.project_layer else None)
-    for problem in catalogue.problems:
+    for problem in catalogue.problems[:MANY_PROBLEMS]:
         _say(f"left out of the catalogue: {problem}")
+    if len(catalogue.problems) > MANY_PROBLEMS:
+        _say(f"and {len(catalogue.problems) - MANY_PROBLEMS} more problems; logdoctor catalogue --vet lists them all")
     return standard_diagnoser(catalogue)
 
 

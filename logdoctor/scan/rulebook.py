@@ -29,7 +29,8 @@ class RuleBook:
             by_literal.setdefault(literal, [])
         literals = list(by_literal)
         self._rules = [by_literal[literal] for literal in literals]
-        self._watched = {i for i, literal in enumerate(literals) if literal in set(watched)}
+        places = {literal: i for i, literal in enumerate(literals)}
+        self._watched = {places[literal] for literal in watched}
         self.tally: dict[int, Rule] = {
             i: rules[0]
             for i, rules in enumerate(self._rules)
