@@ -96,15 +96,25 @@ class Catalogue:
         rules: list[Rule] = []
         for entry in self._entries.values():
             rules += [_signature_rule(entry["id"], data) for data in entry["signatures"]]
-        for mark in self.marks.values():
-            tally = mark.does in ("download", "upload")
-            rules.append(Rule(key=mark.id, kind="mark", line=mark.line, literals=mark.literals, tally=tally))
+        for file in self._mark_data:
+            rules += [_mark_rule(file["tool"], data) for data in file["marks"]]
         literals = self.facts.get("literals", {})
         rules += [
             Rule(key=name, kind="fact", line=line, literals=tuple(literals[name]))
             for name, line in self.facts.get("line", {}).items()
         ]
         return rules
+
+
+def _mark_rule(tool: str, data: Mapping[str, Any]) -> Rule:
+    return Rule(
+        key=f"{tool}/{data['id']}",
+        kind="mark",
+        line=data["line"],
+        literals=tuple(data["literal"]),
+        tally=data["does"] in ("download", "upload"),
+        needs=data.get("needs"),
+    )
 
 
 def _signature_rule(failure_id: str, data: Mapping[str, Any]) -> Rule:
