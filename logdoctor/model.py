@@ -70,6 +70,7 @@ class Signature:
     prefers: tuple[Phase, ...] = ()
     ends: bool = False
     summary: bool = False
+    bare: bool = False
     soft: bool = False
     items: bool = False
     shares: tuple[FailureId, ...] = ()

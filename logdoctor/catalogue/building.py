@@ -130,6 +130,7 @@ def _signature(data: Mapping[str, Any]) -> Signature:
         prefers=tuple(data.get("prefers", ())),
         ends=data.get("ends", False),
         summary=data.get("summary", False),
+        bare=data.get("bare", False),
         soft=data.get("soft", False),
         items=data.get("items", False),
         shares=tuple(data.get("shares", ())),

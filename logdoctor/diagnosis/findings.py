@@ -36,6 +36,8 @@ def root_finding(choice: Choice, sightings: Sequence[Sighting], segments: Sequen
     items, total = items_of(choice.root, sightings)
     explained = _explained(choice.root, sightings, segments, known)
     same = [s for s in sightings if s.failure.id == choice.root.failure.id]
+    if all(s.signature.bare for s in same):  # the step failed, and no line that was understood says why
+        explained = replace(explained, failure=replace(explained.failure, stand_in="last"))
     evidence = _evidence(choice.root, choice.named_by, same)
     return replace(explained, role="root", evidence=evidence, items=items, items_total=total)
 
