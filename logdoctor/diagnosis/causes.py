@@ -43,16 +43,21 @@ ROUNDING = 1e-9
 
 
 def rank_causes(
-    failure: Failure, facts: Mapping[str, FactValue], answers: Mapping[str, bool] | None = None
+    failure: Failure,
+    facts: Mapping[str, FactValue],
+    answers: Mapping[str, bool] | None = None,
+    counts: Mapping[str, float] | None = None,
 ) -> tuple[tuple[RankedCause, ...], bool]:
     """The causes in order with their shares, and whether any clue spoke.
 
-    `answers` are given checks by id. Where all causes are excluded the priors stand again, each with its excluding clue.
+    `answers` are given checks by id; `counts` tell how often each cause was confirmed before, on top of the author's weight
+    (Dirichlet). Where all causes are excluded the priors stand again, each with its excluding clue.
     """
     answered = _answer_clues(failure, answers or {})
     spoken = {c.id: _spoken(c.clues, facts) + answered.get(c.id, []) for c in failure.causes}
-    weights = {c.id: PRIOR[c.usual] * _product(spoken[c.id]) for c in failure.causes}
-    shares = shares_of(weights) or shares_of({c.id: PRIOR[c.usual] for c in failure.causes})
+    priors = {c.id: PRIOR[c.usual] + (counts or {}).get(c.id, 0.0) for c in failure.causes}
+    weights = {cause: prior * _product(spoken[cause]) for cause, prior in priors.items()}
+    shares = shares_of(weights) or shares_of(priors)
     ranked = [
         RankedCause(cause=c, share=shares[c.id], clues=tuple(clue for _, clue in spoken[c.id])) for c in failure.causes
     ]

@@ -30,6 +30,8 @@ AROUND_CLOSING = 200
 SHOWN = 5
 SHAPE = 8
 ENOUGH_WORDS = 3
+FIRST_FROM = 1.5
+FIRST_BONUS = 3
 MAX_NEAREST = 5
 CLOSE = 55.0
 
@@ -44,13 +46,19 @@ _LEVEL = re.compile(
 )
 _CODE = re.compile(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
 _FRAME = re.compile(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")
+_WEAK = re.compile(
+    r"\b(?:not|no|without|refus\w+|reject\w+|differ\w*|deviat\w+|beyond|outside|promised|only|over the|too|never|nothing|may not|must|stale|"
+    r"uncovered|orphan\w*|overlap\w*|duplicate\w*|clash\w*|broken|stuck|drift\w*|withdrawn|unsigned|unapproved|exceed\w*|out of)\b",
+    re.IGNORECASE,
+)
 _SUMMARY = re.compile(
-    r"BUILD FAIL|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
+    r"BUILD FAIL|command finished with error|run failed: command|\bexited \(\d+\)|^\s*(?:Tasks|Cached|Time|Failed): |Please make sure you have|"
+    r"and the repository exists|^\* (?:Try|Get more help|Exception is)|Execution failed for task|See the report at|For more information|ELIFECYCLE|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
     r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\[\d+ ms\]",
     re.IGNORECASE,
 )
 _FURNITURE = re.compile(
-    r"^(?:shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading console)|"
+    r"^(?:\[Pipeline\]|[{}]$|// \w+$|End of Pipeline|shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading console)|"
     r"CategoryInfo|FullyQualifiedErrorId"
 )
 _SOFT = re.compile(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)
@@ -78,12 +86,20 @@ def worth_reading(
     end = closing[0] if closing else lines + 1
     shapes = Counter(key[:SHAPE] for _, _, key in window)
     ranked = [_scored(number, text, (common[key], shapes[key[:SHAPE]]), (begin, end)) for number, text, key in window]
+    _lift_first(ranked, begin, end)
     best: dict[str, _Line] = {}
     for line in ranked:
         if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
             best[line.key] = line
     top = sorted(best.values(), key=lambda x: -x.score)[:SHOWN]
     return tuple(WorthReading(line=x.number, text=x.text, why=x.why) for x in sorted(top, key=lambda x: x.number))
+
+
+def _lift_first(ranked: list[_Line], begin: int, end: int) -> None:
+    """What follows the first error of the step that failed mostly only tells of it."""
+    inside = [line for line in ranked if begin < line.number < end and line.score >= FIRST_FROM]
+    if inside:
+        min(inside, key=lambda line: line.number).score += FIRST_BONUS
 
 
 def _window(
@@ -112,7 +128,7 @@ def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]
     """Score one line; `seen` is how often the same line, and one that begins alike, stands in the log."""
     repeats, alike = seen
     words = len({w.lower() for w in _STRONG.findall(text)})
-    score = 2.0 * min(words, 3) + (3.0 if _LEVEL.search(text) else 0.0) + (1.5 if _CODE.search(text) else 0.0)
+    score = 2.0 * min(words, 3) + (0.0 if words else min(1.5, 0.8 * len(_WEAK.findall(text)))) + (3.0 if _LEVEL.search(text) else 0.0) + (1.5 if _CODE.search(text) else 0.0)
     why = "says that something failed" if score else "stands in the step that failed"
     if score and repeats > 1:
         score -= min(2.0, 0.5 * (repeats - 1))
