@@ -128,7 +128,12 @@ def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]
     """Score one line; `seen` is how often the same line, and one that begins alike, stands in the log."""
     repeats, alike = seen
     words = len({w.lower() for w in _STRONG.findall(text)})
-    score = 2.0 * min(words, 3) + (0.0 if words else min(1.5, 0.8 * len(_WEAK.findall(text)))) + (3.0 if _LEVEL.search(text) else 0.0) + (1.5 if _CODE.search(text) else 0.0)
+    score = (
+        2.0 * min(words, 3)
+        + (0.0 if words else min(1.5, 0.8 * len(_WEAK.findall(text))))
+        + (3.0 if _LEVEL.search(text) else 0.0)
+        + (1.5 if _CODE.search(text) else 0.0)
+    )
     why = "says that something failed" if score else "stands in the step that failed"
     if score and repeats > 1:
         score -= min(2.0, 0.5 * (repeats - 1))
