@@ -2,159 +2,212 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
-from dataclasses import dataclass
+from contextlib import ExitStack
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from logdoctor.api import standard_diagnoser
-from logdoctor.catalogue import load_catalogue
+from logdoctor.cli.diagnose_options import parser
 from logdoctor.cli.status import Status
 from logdoctor.errors import InputError
-from logdoctor.intake import open_log
 from logdoctor.masking import mask
+from logdoctor.reports.formats import FORMATS, SINGLE, WHOLE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    import argparse
+    import re
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from logdoctor.diagnosis import Diagnoser
-    from logdoctor.model import FactValue, Verdict
+    from logdoctor.cli.examining import Examined
+    from logdoctor.model import Verdict
+    from logdoctor.reports.formats import Beside
+    from logdoctor.reports.matrix import Run
 
 __all__ = ["run"]
 
-FORMATS = ("text", "json", "jsonl")
-MANY_PROBLEMS = 5
+MANY_LOGS = 2
 
 
 def run(arguments: Sequence[str]) -> int:
     """Diagnose each input; return the exit status."""
-    options = _parser().parse_args(arguments)
+    options = parser().parse_args(arguments)
     inputs = options.inputs or ["-"]
     if options.inputs == [] and sys.stdin.isatty():
         return _unusable("no input: name a log, or pipe one in (logdoctor diagnose build.log)")
-    if options.format == "json" and len(inputs) > 1:
-        return _unusable("--format json takes one input; use --format jsonl for several")
     try:
-        asked = _Asked(answers=dict(_answers(options.answer)), witness=_witness(options))
-        with _output(options.output) as out:
-            return _all(inputs, options, asked, out)
+        places = _places(options, len(inputs))
+        axis = _axis(options.axis)
+        with ExitStack() as held:
+            outlets = [_Outlet(form, held.enter_context(_opened(place)), place) for form, place in places]
+            return _Call(options, inputs, outlets, axis).status()
     except (ValueError, InputError) as error:
         return _unusable(str(error))
-    except OSError as error:
-        if isinstance(error, BrokenPipeError):
-            raise
-        return _unusable(f"{options.output}: {error.strerror}; name a file that can be written")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """What is known besides the log."""
+@dataclass(slots=True)
+class _Outlet:
+    """One format and where it goes."""
 
-    answers: Mapping[str, bool]
-    witness: Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None
+    form: str
+    out: TextIO
+    place: str | None
+    verdicts: list[Verdict] = field(default_factory=list)
 
-
-def _witness(options: argparse.Namespace) -> Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None:
-    """The set-up files that were named, as a witness; None where none was."""
-    if not (options.settings or options.build_file or options.toolchains or options.env_file):
-        return None
-    from logdoctor.setup_files.witness import call_witness
-
-    witness = call_witness(
-        settings=_path(options.settings),
-        builds=[Path(name) for name in options.build_file],
-        toolchains=_path(options.toolchains),
-        env_file=_path(options.env_file),
-    )
-    wrong = [remark for remark in witness.setup().remarks if remark.severity == "error"]
-    if wrong:
-        _say(f"the set-up files hold {len(wrong)} things that can't work; logdoctor checkup lists them")
-    return witness.testify
+    def write(self, text: str) -> None:
+        self.out.write(text + "\n")
+        self.out.flush()
 
 
-def _path(name: str | None) -> Path | None:
-    return Path(name) if name else None
+class _Call:
+    """One call of the command: what is known of its logs so far."""
 
+    def __init__(
+        self,
+        options: argparse.Namespace,
+        inputs: Sequence[str],
+        outlets: Sequence[_Outlet],
+        axis: re.Pattern[str] | None,
+    ) -> None:
+        self._options = options
+        self._inputs = inputs
+        self._outlets = outlets
+        self._axis = axis
+        self._beside: Beside | None = None
+        self._runs: list[Run] = []
+        self._statuses: set[Status] = set()
 
-def _all(inputs: Sequence[str], options: argparse.Namespace, asked: _Asked, out: TextIO) -> int:
-    diagnoser = _diagnoser(options)
-    status = Status.DONE
-    for number, name in enumerate(inputs):
-        try:
-            verdict = _one(diagnoser, name, asked)
-        except InputError as error:
-            status = Status.UNUSABLE
-            _say(str(error))
-            if options.format == "jsonl":
-                _write(out, _error_line(name, error))
-            continue
-        if options.format == "text" and len(inputs) > 1:
-            _write(out, ("\n" if number else "") + f"== {mask(name)}")
-        _write(out, _rendered(verdict, options.format, colour=_colour(out)))
-        for notice in verdict.notices:
+    def status(self) -> int:
+        """Examine all inputs, write all outlets, and say how it went."""
+        for number, examined in enumerate(self._examined()):
+            self._take(examined, number)
+        self._finish()
+        order = (Status.UNUSABLE, Status.SECRET, Status.UNEXPLAINED)
+        return next((status for status in order if status in self._statuses), Status.DONE)
+
+    def _examined(self) -> Iterator[Examined]:
+        from logdoctor.cli import examining
+
+        forms = tuple(dict.fromkeys(outlet.form for outlet in self._outlets))
+        colour = any(_colour(outlet) for outlet in self._outlets if outlet.form == "text")
+        first = examining.prepare(self._options, forms, colour)
+        self._beside = first.beside
+        for saying in first.sayings:
+            _say(saying)
+        if len(self._inputs) < MANY_LOGS:
+            yield from map(first.examine, self._inputs)
+            return
+        yield from self._with_progress(self._crew(forms, colour=colour))
+
+    def _crew(self, forms: tuple[str, ...], *, colour: bool) -> Iterator[Examined]:
+        from logdoctor.cli import examining
+        from logdoctor.crew import Crew, cores
+
+        crew = Crew(
+            begin=examining.prepare,
+            arguments=(self._options, forms, colour),
+            work=examining.examine,
+            died=examining.died,
+        )
+        return crew.results(self._inputs, self._options.jobs or cores())
+
+    def _with_progress(self, results: Iterable[Examined]) -> Iterator[Examined]:
+        """A count on the terminal while the reports go elsewhere."""
+        shown = sys.stderr.isatty() and not sys.stdout.isatty()
+        for number, examined in enumerate(results, start=1):
+            if shown:
+                end = "\n" if number == len(self._inputs) else ""
+                print(f"\rlogdoctor: {number} of {len(self._inputs)} logs", end=end, file=sys.stderr, flush=True)
+            yield examined
+
+    def _take(self, examined: Examined, number: int) -> None:
+        name = examined.name
+        if examined.error is not None:
+            self._statuses.add(Status.UNUSABLE)
+            _say(str(examined.error))
+        for outlet in self._outlets:
+            self._write(outlet, examined, number)
+        for notice in examined.notices:
             _say(f"{name}: {notice}")
-        if options.strict and status == Status.DONE and _unexplained(verdict):
-            status = Status.UNEXPLAINED
-    return status
+        if examined.run is not None:
+            self._runs.append(examined.run)
+        if self._options.strict and examined.unexplained:
+            self._statuses.add(Status.UNEXPLAINED)
+        if self._options.fail_on_secret and examined.secret:
+            self._statuses.add(Status.SECRET)
+
+    def _write(self, outlet: _Outlet, examined: Examined, number: int) -> None:
+        if examined.error is not None:
+            if outlet.form == "jsonl":
+                from logdoctor.reports.json_report import error_line
+
+                outlet.write(error_line(examined.name, str(examined.error)))
+            return
+        if outlet.form in WHOLE:
+            if examined.verdict is not None:
+                outlet.verdicts.append(examined.verdict)
+            return
+        if outlet.form == "text" and len(self._inputs) > 1:
+            outlet.write(("\n" if number else "") + f"== {self._shown(examined.name)}")
+        outlet.write(examined.texts[outlet.form])
+        if outlet.place is None and examined.annotations:
+            outlet.write("\n".join(examined.annotations))
+
+    def _shown(self, name: str) -> str:
+        from logdoctor.intake import printable
+
+        return printable(mask(name))
+
+    def _finish(self) -> None:
+        for outlet in self._outlets:
+            if outlet.form in WHOLE:
+                from logdoctor.reports.formats import render_all
+
+                outlet.write(render_all(outlet.verdicts, self._beside))
+            elif outlet.form == "text" and len(self._runs) >= MANY_LOGS:
+                from logdoctor.reports.matrix import matrix_text
+
+                outlet.write("\n== all\n" + matrix_text(self._runs, self._axis))
 
 
-def _diagnoser(options: argparse.Namespace) -> Diagnoser:
-    catalogue = load_catalogue(project=Path.cwd() if options.project_layer else None)
-    for problem in catalogue.problems[:MANY_PROBLEMS]:
-        _say(f"left out of the catalogue: {problem}")
-    if len(catalogue.problems) > MANY_PROBLEMS:
-        _say(f"and {len(catalogue.problems) - MANY_PROBLEMS} more problems; logdoctor catalogue --vet lists them all")
-    return standard_diagnoser(catalogue)
+def _places(options: argparse.Namespace, inputs: int) -> list[tuple[str, str | None]]:
+    """The formats and where each goes; ValueError where that can't be."""
+    places: list[tuple[str, str | None]] = []
+    for told in options.format or ["text"]:
+        form, _, place = told.partition("=")
+        if form not in FORMATS:
+            raise ValueError(f"--format {told}: there are {', '.join(FORMATS)}")
+        if form in SINGLE and inputs > 1:
+            instead = "use --format jsonl for several" if form == "json" else "call it once for each"
+            raise ValueError(f"--format {form} takes one input; {instead}")
+        places.append((form, place or options.output))
+    shared = [place for _, place in places]
+    if len(set(shared)) < len(shared):
+        raise ValueError("two formats would go to one place; write --format NAME=FILE for all but one of them")
+    return [(form, None if place == "-" else place) for form, place in places]
 
 
-def _one(diagnoser: Diagnoser, name: str, asked: _Asked) -> Verdict:
-    with open_log(name) as log:
-        return diagnoser.diagnose(log, answers=asked.answers, witness=asked.witness)
+def _axis(told: str | None) -> re.Pattern[str] | None:
+    import re
+
+    try:
+        return re.compile(told) if told else None
+    except re.error as error:
+        raise ValueError(f"--axis {told}: no valid pattern ({error})") from error
 
 
-def _unexplained(verdict: Verdict) -> bool:
-    return verdict.outcome != "succeeded" and (verdict.root is None or verdict.root.failure.stand_in == "last")
-
-
-def _rendered(verdict: Verdict, form: str, *, colour: bool) -> str:
-    if form == "text":
-        from logdoctor.reports.text import text_report
-
-        return text_report(verdict, colour=colour).rstrip("\n")
-    from logdoctor.reports.json_report import json_line, json_object
-
-    return json_object(verdict) if form == "json" else json_line(verdict)
-
-
-def _error_line(name: str, error: InputError) -> str:
-    from logdoctor.reports.json_report import error_line
-
-    return error_line(name, str(error))
-
-
-def _answers(given: Sequence[str]) -> Iterator[tuple[str, bool]]:
-    for answer in given:
-        check, _, said = answer.partition("=")
-        if said not in ("yes", "no"):
-            raise ValueError(f"--answer {answer}: write CHECK=yes or CHECK=no")
-        yield check, said == "yes"
-
-
-def _output(path: str | None) -> TextIO:
-    if path is None or path == "-":
+def _opened(place: str | None) -> TextIO:
+    if place is None:
         return open(sys.stdout.fileno(), "w", encoding="utf-8", errors="replace", closefd=False)
-    return Path(path).open("w", encoding="utf-8", newline="\n")
+    try:
+        return Path(place).open("w", encoding="utf-8", errors="replace", newline="\n")
+    except OSError as error:
+        raise InputError(place, error.strerror or "can't be written", "name a file that can be written") from error
 
 
-def _write(out: TextIO, text: str) -> None:
-    out.write(text + "\n")
-    out.flush()
-
-
-def _colour(out: TextIO) -> bool:
-    return out.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+def _colour(outlet: _Outlet) -> bool:
+    return outlet.out.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 def _say(text: str) -> None:
@@ -166,42 +219,3 @@ def _say(text: str) -> None:
 def _unusable(text: str) -> int:
     _say(text)
     return Status.UNUSABLE
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="logdoctor diagnose",
-        description="Explain failed build logs.",
-        epilog="example:\n  mvn -B deploy 2>&1 | tee build.log; logdoctor diagnose build.log",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument(
-        "inputs",
-        nargs="*",
-        metavar="INPUT",
-        help="a log (plain, .gz, .xz or .zst), a folder or archive (.zip, .tar) of one build's step logs, or - for standard input",
-    )
-    parser.add_argument("--format", choices=FORMATS, default="text", help="what to print (default: text)")
-    parser.add_argument("--output", metavar="FILE", help="write there instead of to standard output")
-    parser.add_argument(
-        "--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated"
-    )
-    files = parser.add_argument_group("set-up files", "as the agent had them; they help to tell the causes apart")
-    files.add_argument("--settings", metavar="FILE", help="Maven's settings file")
-    files.add_argument(
-        "--build-file",
-        action="append",
-        default=[],
-        metavar="FILE",
-        help="a build file (pom.xml, package.json, build.gradle, pyproject.toml, …); may be repeated",
-    )
-    files.add_argument("--toolchains", metavar="FILE", help="Maven's toolchains file")
-    files.add_argument("--env-file", metavar="FILE", help="the output of env, as run on the agent")
-    parser.add_argument(
-        "--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it"
-    )
-    parser.add_argument(
-        "--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree"
-    )
-    return parser

@@ -14,5 +14,6 @@ class Status(IntEnum):
     REMARKS = 1
     UNUSABLE = 2
     UNEXPLAINED = 3
+    SECRET = 4
     FAULT = 70
     INTERRUPTED = 130

@@ -108,7 +108,7 @@ class Diagnoser:
             source=source,
             outcome=ending.outcome,
             headline=headline(ending.outcome, root, segments, elsewhere, source.says(root.line) if root else ""),
-            fingerprint=fingerprint(root, worth[0].text if worth else ending.outcome),
+            fingerprint=fingerprint(None if unknown and worth else root, worth[0].text if worth else ending.outcome),
             segments=segments,
             root=root,
             others=(*separate, *others),

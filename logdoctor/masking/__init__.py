@@ -6,13 +6,13 @@ every pattern is near-linear. `LITERALS` and `URL_SECRET` pick the lines worth l
 
 from __future__ import annotations
 
-from logdoctor.masking.finder import find_secrets
+from logdoctor.masking.finder import also_find, find_secrets
 from logdoctor.masking.literals import LITERALS
 from logdoctor.masking.masker import Masker, replace_spans
 from logdoctor.masking.model import MASK, Secret
 from logdoctor.masking.urls import URL_SECRET
 
-__all__ = ["LITERALS", "MASK", "URL_SECRET", "Masker", "Secret", "find_secrets", "looks_secret", "mask"]
+__all__ = ["LITERALS", "MASK", "URL_SECRET", "Masker", "Secret", "also_find", "find_secrets", "looks_secret", "mask"]
 
 
 def mask(text: str) -> str:

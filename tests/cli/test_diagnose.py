@@ -191,3 +191,123 @@ def test_set_up_file_that_is_not_there_is_one_line(log: Path, capfd: pytest.Capt
     shown = capfd.readouterr()
     assert (shown.out, shown.err.count("\n")) == ("", 1)
     assert "nowhere.xml" in shown.err
+
+
+def test_several_formats_in_one_call(log: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    html, sarif = tmp_path / "report.html", tmp_path / "report.sarif"
+    forms = ["--format", "text", "--format", f"html={html}", "--format", f"sarif={sarif}"]
+    assert main(["diagnose", *forms, str(log)]) == 0
+    assert capfd.readouterr().out.startswith("Stopped at checkout: ")
+    assert html.read_text().startswith("<!doctype html>")
+    assert json.loads(sarif.read_text())["runs"][0]["results"][0]["ruleId"] == "checkout-auth-failed"
+
+
+@pytest.mark.parametrize(
+    "forms",
+    [["pdf"], ["text", "json"], ["json=a", "sarif=a"]],
+)
+def test_formats_that_can_t_be_are_one_line(forms: list[str], log: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["diagnose", *[word for form in forms for word in ("--format", form)], str(log)]) == 2
+    shown = capfd.readouterr()
+    assert (shown.out, shown.err.count("\n")) == ("", 1)
+
+
+def test_sarif_holds_all_logs(log: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    other = tmp_path / "other.log"
+    other.write_text("error: process completed\nDone. Your build exited with 1.\n")
+    assert main(["diagnose", "--format", "sarif", str(log), str(other)]) == 0
+    assert len(json.loads(capfd.readouterr().out)["runs"]) == 2
+
+
+@pytest.fixture
+def matrix(tmp_path: Path) -> list[str]:
+    names = []
+    for jdk in ("jdk8", "jdk11", "jdk17"):
+        for system in ("linux", "windows", "arm", "mac", "bsd"):
+            path = tmp_path / f"fares-{jdk}-{system}.log"
+            path.write_text(FAILED_LOG if jdk == "jdk8" else "+ make\nBUILD SUCCESS\nFinished: SUCCESS\n")
+            names.append(str(path))
+    return names
+
+
+@pytest.mark.parametrize("axis", [[], ["--axis", r"jdk\d+"]])
+def test_matrix_tells_what_separates_red_from_green(
+    axis: list[str], matrix: list[str], capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["diagnose", *axis, *matrix]) == 0
+    end = capfd.readouterr().out.rpartition("== all\n")[2]
+    assert end.startswith("15 logs: 10 succeeded, 5 failed\n")
+    assert "all 5 have jdk8, which no green run has" in end
+
+
+def test_many_logs_come_in_the_order_given(matrix: list[str]) -> None:
+    done = command("diagnose", "--format", "jsonl", "--jobs", "2", *matrix[:7], "no-such-file", *matrix[7:])
+    told = [json.loads(line) for line in done.stdout.splitlines()]
+    assert done.returncode == 2
+    assert [Path(line["source"]["name"]).name for line in told] == [
+        *(Path(name).name for name in matrix[:7]),
+        "no-such-file",
+        *(Path(name).name for name in matrix[7:]),
+    ]
+
+
+@pytest.mark.parametrize(("options", "status"), [([], 0), (["--fail-on-secret"], 4)])
+def test_secret_can_fail_the_call(options: list[str], status: int, tmp_path: Path) -> None:
+    path = tmp_path / "build.log"
+    path.write_text("+ curl -u deploy:Tr0ub4dor-and-3 https://repo.brackwater.example/x\nFinished: SUCCESS\n")
+    assert main(["diagnose", *options, str(path)]) == status
+
+
+def test_own_patterns_of_secrets(tmp_path: Path) -> None:
+    path, patterns = tmp_path / "build.log", tmp_path / "own.txt"
+    path.write_text(FAILED_LOG.replace("fares.git", "berth-code-77341.git"))
+    patterns.write_text("# ours\nberth-code-(\\d{5})\n")
+    done = command("diagnose", "--secret-patterns", str(patterns), str(path))
+    assert b"77341" not in done.stdout + done.stderr
+    assert b"berth-code-" in done.stdout
+
+
+def test_names_can_be_replaced_for_outsiders(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["diagnose", "--redact", "hosts,users,paths", "--format", "json", str(log)]) == 0
+    assert "brackwater" not in capfd.readouterr().out
+
+
+def test_one_line_an_error_for_editors(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["diagnose", "--annotate", str(log)]) == 0
+    last = capfd.readouterr().out.splitlines()[-1]
+    assert last.startswith(f"{log}:2: error: ")
+
+
+def test_team_is_named(log: Path, tmp_path: Path) -> None:
+    (tmp_path / ".logdoctor").mkdir()
+    (tmp_path / ".logdoctor" / "teams.yaml").write_text("teams:\n  tooling: {channel: '#tooling'}\nowners:\n  job-owner: tooling\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "logdoctor", "diagnose", "--no-history", str(log)],
+        capture_output=True,
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=False,
+    )
+    assert b"Who gets it: tooling (#tooling), as " in done.stdout, done.stderr
+
+
+def test_what_changed_since_an_earlier_run(log: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    green = tmp_path / "green.log"
+    green.write_text(FAILED_LOG.splitlines()[0] + "\nCloning into 'fares'...\nFinished: SUCCESS\n")
+    assert main(["diagnose", "--previous", str(green), str(log)]) == 0
+    assert f"Since {green}" in capfd.readouterr().out
+
+
+def test_confirmed_cause_counts_the_next_time(log: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    job = ["--job", "fares", "--run", "1"]
+    assert main(["diagnose", "--format", "json", *job, str(log)]) == 0
+    causes = json.loads(capfd.readouterr().out)["root"]["causes"]
+    last = causes[-1]["id"]
+    for _ in range(3):
+        assert main(["history", "--confirm", last, "--job", "fares"]) == 0
+    capfd.readouterr()
+    assert main(["diagnose", "--format", "json", "--job", "fares", "--run", "2", str(log)]) == 0
+    again = {c["id"]: c["share"] for c in json.loads(capfd.readouterr().out)["root"]["causes"]}
+    assert again[last] > causes[-1]["share"]
+    assert main(["diagnose", "--job", "fares", "--run", "3", str(log)]) == 0
+    assert "Seen " in capfd.readouterr().out

@@ -1,0 +1,20 @@
+"""What holds for all tests: nothing is read from, or kept in, the folders of the user who runs them."""
+
+from __future__ import annotations
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME"):
+        monkeypatch.setenv(name, str(tmp_path_factory.getbasetemp() / name.lower()))
+    monkeypatch.delenv("LOGDOCTOR_HISTORY", raising=False)
+
+
+@pytest.fixture(autouse=True)
+def _no_secret_patterns_left_behind() -> None:
+    from logdoctor.masking import finder
+
+    finder.also_find(None)
+
