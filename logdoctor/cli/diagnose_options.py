@@ -15,10 +15,10 @@ EPILOG = """examples:
   logdoctor diagnose --settings ci-settings.xml --build-file pom.xml --env-file agent.env build.log"""
 
 
-def parser() -> argparse.ArgumentParser:
+def parser(command: str = "logdoctor diagnose") -> argparse.ArgumentParser:
     """The parser of the command line."""
     made = argparse.ArgumentParser(
-        prog="logdoctor diagnose",
+        prog=command,
         description="Explain failed build logs.",
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -33,6 +33,12 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument(
         "--answer", action="append", default=[], metavar="CHECK=yes|no", help="answer a check; may be repeated"
+    )
+    made.add_argument(
+        "--exit-status",
+        type=int,
+        metavar="N",
+        help="how the command ended, where the log itself does not tell (not 0: it failed)",
     )
     made.add_argument("--previous", metavar="LOG", help="an earlier run of the job: tell what changed since then")
     made.add_argument(

@@ -79,14 +79,18 @@ class Examiner:
         """One input; what can't be read is told, not raised."""
         try:
             with open_log(name) as log:
-                return self._examined(name, log)
+                return self._examined(name, log, self._options.exit_status)
         except InputError as error:
             return Examined(name=name, error=error)
 
-    def _examined(self, name: str, log: Log) -> Examined:
-        verdict = self.diagnoser.diagnose(log, answers=self._answers, witness=self._witness)
+    def examine_log(self, log: Log, exit_status: int | None) -> Examined:
+        """A log that is open already, of a command whose exit status is known."""
+        return self._examined(log.name, log, exit_status)
+
+    def _examined(self, name: str, log: Log, exit_status: int | None) -> Examined:
+        verdict = self.diagnoser.diagnose(log, answers=self._answers, witness=self._witness, exit_status=exit_status)
         verdict, seen = self._remembered(verdict)
-        texts = {form: render(form, verdict, self.beside, log=log) for form in self._forms if form not in WHOLE}
+        texts = {form: render(form, verdict, self.beside, log=log) for form in self._forms}
         if "text" in texts:
             texts["text"] += "".join(f"\n\n{more}" for more in (seen, self._compared(log, verdict)) if more)
         return Examined(

@@ -18,9 +18,12 @@ __all__ = ["main"]
 
 COMMANDS = {
     "diagnose": "explain failed logs: files, archives or standard input",
+    "run": "run a build command, pass its output through, and diagnose it when it fails",
+    "open": "look at logs in the terminal app; logdoctor alone opens its start screen",
     "checkup": "check set-up files without a log: where downloads and uploads go, and what can't work",
     "compare": "tell what changed between two runs of a job",
     "survey": "turn a folder of past logs into tables: what fails, where, how often, and what it costs",
+    "history": "what was seen before, where and how often; confirm what fixed it",
     "catalogue": "list, search, show and check the known failures",
 }
 
@@ -43,6 +46,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: list[str]) -> int:
+    if not arguments and all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
+        return int(importlib.import_module("logdoctor.cli.open").start())
     if not arguments or arguments[0] not in COMMANDS:
         _parser().parse_args(arguments or ["--help"])
         return Status.DONE

@@ -53,11 +53,12 @@ class Diagnoser:
         facts: Mapping[str, FactValue] | None = None,
         answers: Mapping[str, bool] | None = None,
         witness: Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None = None,
+        exit_status: int | None = None,
     ) -> Verdict:
         """Read the log once and explain it.
 
         `facts` are known beforehand, `answers` are those to checks by id; the `witness` (set-up files) is asked with
-        the facts of the root.
+        the facts of the root. With a non-zero `exit_status` of the command the build failed, whatever the log says.
         """
         found = scan(log, self.book, self.watch)
         reader = LineReader(log)
@@ -65,6 +66,8 @@ class Diagnoser:
         sightings = find_sightings(found, self.catalogue, timeline, reader)
         statements = find_statements(timeline, sightings, reader)
         ending = find_ending(timeline, statements, sightings)
+        if exit_status and ending.outcome in ("unknown", "succeeded"):
+            ending = replace(ending, outcome="failed")
         choice = choose_root(ending, timeline, statements, sightings)
         if choice is not None and choice.root.failure.outcome == "aborted":
             ending = replace(ending, outcome="aborted")  # ended from outside, whatever the closing line calls it

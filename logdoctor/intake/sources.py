@@ -45,13 +45,19 @@ _PROBLEMS = {
 
 
 def open_log(source: str | os.PathLike[str] | bytes | BinaryIO, *, name: str | None = None, limit: int = _LIMIT) -> Log:
-    """Open a log; `-` is standard input, bytes are the content itself. Raises InputError."""
+    """Open a log; `-` is standard input, bytes are the content itself. Raises InputError.
+
+    An unbuffered file (`io.FileIO`) is read in place and closed with the log; other streams are left open.
+    """
     if isinstance(source, bytes):
         return _open_stream(io.BytesIO(source), name or "pasted text", limit, owned=True)
     if isinstance(source, str) and source == "-":
         return _open_standard_input(name or _STANDARD_INPUT, limit)
     if isinstance(source, (str, os.PathLike)):
         return _open_path(os.fspath(source), name or os.fspath(source), limit)
+    if isinstance(source, io.FileIO):
+        file = source
+        return _closed_on_error(file, lambda: _open_file(file, name or str(file.name), limit))
     called = getattr(source, "name", None)
     return _open_stream(source, name or (called if isinstance(called, str) else "stream"), limit, owned=False)
 

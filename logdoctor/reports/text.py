@@ -5,41 +5,32 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from logdoctor.model import PHASES, Finding, RankedCause, Segment, Verdict
 from logdoctor.reports.plain import Gate
+from logdoctor.reports.words import (
+    MANY_CAUSES,
+    OWNER_WORDS,
+    RERUN_WORDS,
+    SPEAKS_WORDS,
+    because,
+    cut_says,
+    effort_says,
+    owner_says,
+    phase_states,
+    rerun_says,
+    share_basis,
+    told_others,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["text_report"]
+    from logdoctor.model import Finding, RankedCause, Verdict
+
+__all__ = ["OWNER_WORDS", "RERUN_WORDS", "SPEAKS_WORDS", "text_report"]
 
 WIDTH = 80
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 STATE_GLYPH = {"passed": "+", "failed": "x", "unfinished": "?"}
-RERUN_WORDS = {
-    "useless": "Running it again unchanged will not help.",
-    "may": "Running it again unchanged may help.",
-    "helps": "Running it again unchanged is likely to help.",
-}
-SPEAKS_WORDS = {
-    "excludes": "excluded",
-    "strongly-against": "strongly against",
-    "against": "against",
-    "for": "for",
-    "strongly-for": "strongly for",
-}
-OWNER_WORDS = {
-    "build-owner": "the owner of the repository being built",
-    "job-owner": "the owner of the CI job",
-    "agent-admin": "the administrator of the agent",
-    "ci-admin": "the administrator of the CI server",
-    "repository-admin": "the administrator of the artifact repository",
-    "code-host-admin": "the administrator of the code host",
-    "network-admin": "the administrator of the network",
-    "package-author": "the author of the package",
-    "target-admin": "the administrator of the target",
-}
-MANY_CAUSES = 9
 MANY_ITEMS = 10
 QUOTED_ROWS = 9
 
@@ -50,7 +41,7 @@ def text_report(verdict: Verdict, *, colour: bool = False) -> str:
     lines = [_bold(line, colour=colour) for line in _wrapped(gate.text(verdict.headline))]
     root = verdict.root
     if root is not None and root.causes:
-        lines += _wrapped(_rerun(root))
+        lines += _wrapped(rerun_says(root))
     lines += ["", *_track(verdict)]
     if root is not None:
         lines += _root(root, verdict, gate, colour=colour)
@@ -61,32 +52,15 @@ def text_report(verdict: Verdict, *, colour: bool = False) -> str:
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _rerun(root: Finding) -> str:
-    best = root.causes[0].cause.rerun
-    if {c.cause.rerun for c in root.causes} == {best}:
-        return RERUN_WORDS[best]
-    return RERUN_WORDS[best][:-1] + ", if the first cause below is the one."
-
-
 def _track(verdict: Verdict) -> Iterator[str]:
     """How far it got: the phases in order with a glyph and a word."""
     if not verdict.segments:
         return
-    states = {phase: [s for s in verdict.segments if s.phase == phase] for phase in PHASES}
-    parts = [f"{STATE_GLYPH[_worst(found)]} {phase} {_worst(found)}" for phase, found in states.items() if found]
+    parts = [f"{STATE_GLYPH[state]} {phase} {state}" for phase, state, _ in phase_states(verdict)]
     yield from _wrapped("How far it got:  " + "  ".join(part.replace(" ", "\u00a0") for part in parts), indent="  ")
     source = verdict.source
-    cut = (
-        ""
-        if source.cut == "none"
-        else f"; the log is cut at its {source.cut}, and the reason may be in the missing part"
-    )
+    cut = f"; {cut_says(source)}" if source.cut != "none" else ""
     yield from _wrapped(f"({verdict.outcome}; {source.lines} lines{cut})", indent="  ")
-
-
-def _worst(segments: list[Segment]) -> str:
-    states = {s.state for s in segments}
-    return "failed" if "failed" in states else "unfinished" if "unfinished" in states else "passed"
 
 
 def _root(root: Finding, verdict: Verdict, gate: Gate, *, colour: bool) -> Iterator[str]:
@@ -141,19 +115,13 @@ def _items(root: Finding, gate: Gate) -> Iterator[str]:
 def _causes(root: Finding, gate: Gate, *, colour: bool) -> Iterator[str]:
     yield _bold("Causes in order" if len(root.causes) > 1 else "Cause", colour=colour)
     if len(root.causes) > 1:
-        basis = (
-            "Shares from the authors' weights and what the log shows, not measured."
-            if root.shares_informed
-            else "From the log alone these can't be told apart; the order is what is usual."
-        )
-        yield from _wrapped(basis, indent="  ")
+        yield from _wrapped(share_basis(root), indent="  ")
     for number, ranked in enumerate(root.causes[:MANY_CAUSES], start=1):
         share = f"{ranked.share:>4.0%}  " if len(root.causes) > 1 else ""
         yield from _wrapped(f"{number}. {share}{ranked.cause.says}", indent="     ", first="  ")
         for clue in ranked.clues:
-            because = clue.why or f"{clue.fact} is {clue.value}"
             yield from _wrapped(
-                f"{SPEAKS_WORDS[clue.speaks]}: {gate.text(because)}", indent="         ", first="       "
+                f"{SPEAKS_WORDS[clue.speaks]}: {gate.text(because(clue))}", indent="         ", first="       "
             )
     if len(root.causes) > MANY_CAUSES:
         yield f"  and {len(root.causes) - MANY_CAUSES} more"
@@ -165,7 +133,7 @@ def _check(root: Finding, name: str, *, colour: bool) -> Iterator[str]:
     check = root.next_checks[0].check
     yield ""
     yield _bold("Next check", colour=colour)
-    yield from _wrapped(f"{check.ask} (effort: {check.effort.replace('-', ' ')})", indent="  ")
+    yield from _wrapped(f"{check.ask} (effort: {effort_says(check.effort)})", indent="  ")
     yield from _wrapped(check.how, indent="    ")
     yield from _wrapped(
         f"then: logdoctor diagnose --answer {check.id}=yes (or no) {'-' if name == 'standard input' else name}",
@@ -177,7 +145,7 @@ def _fix(best: RankedCause, *, colour: bool, layer: str) -> Iterator[str]:
     cause = best.cause
     yield ""
     source = "" if layer == "built in" else f", from the {layer} layer"
-    yield _bold(f"Fix for cause 1, by {OWNER_WORDS.get(cause.owner, cause.owner)}{source}", colour=colour)
+    yield _bold(f"Fix for cause 1, by {owner_says(cause.owner)}{source}", colour=colour)
     for number, step in enumerate(cause.fix, start=1):
         yield from _wrapped(f"{number}. {step}", indent="     ", first="  ")
     if cause.caution:
@@ -200,9 +168,7 @@ def _unknown(verdict: Verdict, gate: Gate) -> Iterator[str]:
 
 
 def _others(verdict: Verdict, gate: Gate) -> Iterator[str]:
-    shown = [f for f in verdict.others if f.role in ("separate", "follow-on", "recovered")]
-    if verdict.outcome == "succeeded":
-        shown = []
+    shown = told_others(verdict)
     if not shown:
         return
     yield ""

@@ -280,7 +280,9 @@ def test_one_line_an_error_for_editors(log: Path, capfd: pytest.CaptureFixture[s
 
 def test_team_is_named(log: Path, tmp_path: Path) -> None:
     (tmp_path / ".logdoctor").mkdir()
-    (tmp_path / ".logdoctor" / "teams.yaml").write_text("teams:\n  tooling: {channel: '#tooling'}\nowners:\n  job-owner: tooling\n")
+    (tmp_path / ".logdoctor" / "teams.yaml").write_text(
+        "teams:\n  tooling: {channel: '#tooling'}\nowners:\n  job-owner: tooling\n"
+    )
     done = subprocess.run(
         [sys.executable, "-m", "logdoctor", "diagnose", "--no-history", str(log)],
         capture_output=True,

@@ -1,0 +1,1 @@
+"""What was seen before: a history of verdicts and of what fixed them; two runs compared; a survey of past logs."""
