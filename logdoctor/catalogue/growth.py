@@ -8,10 +8,12 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-from logdoctor.catalogue.patterns import Pattern, compiled
+from logdoctor.catalogue.patterns import unlimited
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+
+    import regex
 
 __all__ = ["slow_input"]
 
@@ -22,7 +24,7 @@ FILLERS = ("a", " ", "1", "a/", "a ", "a.", ".", "/", ":", "-", "'", '"', "1.", 
 
 def slow_input(pattern: str, examples: Iterable[str]) -> str | None:
     """Tell which kind of 4 KiB input takes a pattern too long; None when none does."""
-    rule = compiled(pattern)
+    rule = unlimited(pattern)
     if rule is None:
         return None
     for name, text in _inputs(list(examples)[:2]):
@@ -31,7 +33,7 @@ def slow_input(pattern: str, examples: Iterable[str]) -> str | None:
     return None
 
 
-def _seconds(rule: Pattern, text: str) -> float:
+def _seconds(rule: regex.Pattern[str], text: str) -> float:
     begin = time.perf_counter()
     try:
         rule.search(text, timeout=1.0)

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.book import Catalogue
+from logdoctor.catalogue.limiting import patterns_in
+from logdoctor.catalogue.patterns import limit
 from logdoctor.catalogue.reading import Knowledge, read_folder
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["cache_folder", "knowledge_folder", "load_catalogue", "user_folder"]
 
 PACKED = "knowledge.json"
+BUILT_IN = "built in"
 
 
 def load_catalogue(*, project: Path | None = None, user: Path | None = None, built_in: Path | None = None) -> Catalogue:
@@ -25,7 +28,7 @@ def load_catalogue(*, project: Path | None = None, user: Path | None = None, bui
     `project` is a work tree whose `.logdoctor/` folder is read too; `user` and `built_in` replace the usual folders.
     """
     base = _built_in(built_in)
-    layers = [("built in", base)]
+    layers = [(BUILT_IN, base)]
     for name, folder in (("user", user or user_folder()), ("project", project / ".logdoctor" if project else None)):
         if folder is not None and folder.is_dir():
             layers.append((name, read_folder(folder)))
@@ -79,6 +82,8 @@ def _merged(layers: Iterable[tuple[str, Knowledge]]) -> Catalogue:
         for entry in knowledge.entries:
             entries[entry["id"]] = _merged_entry(entries.get(entry["id"]), entry | {"layer": name})
         marks += knowledge.marks
+        if name != BUILT_IN:
+            limit(patterns_in([*knowledge.entries, *knowledge.marks, knowledge.facts]))
         for kind, values in knowledge.facts.items():
             facts[kind] = {**facts.get(kind, {}), **values}
         problems += knowledge.problems

@@ -4,10 +4,11 @@ A mark is a line that tells where a build is. Keys: ``id``, ``does``, ``line``, 
 ``examples`` and ``lookalikes`` (lists of whole lines), and by ``does``:
 
 - ``open``: a segment begins. ``phase``, or ``table`` from the text of the groups ``goal`` or ``command`` (first pattern that
-  matches wins) to a phase; ``phase: same`` keeps the phase that is open. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build.
+  matches wins) to a phase; ``phase: same`` keeps the phase that is open. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build; ``keeps: commands`` for work after
+  the build whose commands belong to it.
 - ``skip``: the segment that was just opened is not done after all.
 - ``close``: the open segment ends; ``outcome`` passed or failed.
-- ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``); ``outcome`` failed, succeeded, aborted.
+- ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``), of its step (``by: step``), of its cleaning up (``by: cleanup``), or that a step is over (``by: over``); ``outcome`` failed, succeeded, aborted.
 - ``state``: a tool's closing statement begins. ``refers: yes`` when it only points to what was said before. Groups: ``goal``,
   ``module``. ``lasts`` is the number of lines it may take, ``until`` a pattern that ends it. ``at_end: N``: it counts only
   within the last N lines before the log's end or the CI server's closing line.
@@ -44,6 +45,7 @@ MARK_KEYS = frozenset(
         "what",
         "part",
         "depth",
+        "keeps",
         "at_end",
         "needs",
     }

@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.building import normalized_entry, normalized_facts, normalized_marks
 from logdoctor.catalogue.problems import Problem, entry_problems, marks_problems
+from logdoctor.catalogue.shapes import facts_shape_problems, hidden_problems, marks_shape_problems
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-
 __all__ = ["Knowledge", "read_folder"]
 
-CACHE_FORMAT = "6"
+CACHE_FORMAT = "7"
 MAX_FILE = 4 << 20
 
 
@@ -78,15 +78,36 @@ def _parse(raw: bytes, where: str) -> dict[str, Any]:
         mark = getattr(error, "problem_mark", None)
         place = f"line {mark.line + 1}: " if mark else ""
         return _unusable(where, f"{place}{getattr(error, 'problem', None) or error}", "correct the YAML")
-    if where.startswith("phases/"):
-        data = normalized_marks(data)
-        problems, kind = marks_problems(data, where), "marks"
-    elif where == "facts.yaml":
-        data, problems, kind = normalized_facts(data), [], "facts"
-    else:
-        data = normalized_entry(data)
-        problems, kind = entry_problems(data, where), "entry"
-    return {"kind": kind, "data": data, "problems": [[p.key, p.problem, p.mend] for p in problems]}
+    kind = "marks" if where.startswith("phases/") else "facts" if where == "facts.yaml" else "entry"
+    problems = hidden_problems(data, where)
+    if not problems:
+        data, problems = _CHECKED[kind](data, where)
+    told = [[p.key, p.problem, p.mend] for p in problems]
+    return {"kind": kind, "data": None if problems else data, "problems": told}
+
+
+def _checked_marks(data: Any, where: str) -> tuple[Any, list[Problem]]:
+    if problems := marks_shape_problems(data, where):
+        return data, problems
+    data = normalized_marks(data)
+    return data, marks_problems(data, where)
+
+
+def _checked_facts(data: Any, where: str) -> tuple[Any, list[Problem]]:
+    problems = facts_shape_problems(data, where)
+    return data if problems else normalized_facts(data), problems
+
+
+def _checked_entry(data: Any, where: str) -> tuple[Any, list[Problem]]:
+    data = normalized_entry(data)
+    return data, entry_problems(data, where)
+
+
+_CHECKED: dict[str, Callable[[Any, str], tuple[Any, list[Problem]]]] = {
+    "marks": _checked_marks,
+    "facts": _checked_facts,
+    "entry": _checked_entry,
+}
 
 
 def _has_alias(raw: bytes) -> bool:
@@ -121,9 +142,9 @@ class _Cache:
         self._old: dict[str, Any] = {}
         self._new: dict[str, Any] = {}
         if path is not None:
-            with suppress(OSError, ValueError, TypeError, KeyError):
+            with suppress(OSError, ValueError, TypeError, KeyError, RecursionError):
                 stored = json.loads(path.read_bytes())
-                self._old = stored["files"] if stored["format"] == CACHE_FORMAT else {}
+                self._old = dict(stored["files"]) if stored["format"] == CACHE_FORMAT else {}
 
     def get(self, key: bytes, make: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         digest = hashlib.sha256(key).hexdigest()
@@ -135,9 +156,11 @@ class _Cache:
         """Write the new state beside the old and swap it in, so that two processes don't tear it."""
         if self._path is None or self._new.keys() == self._old.keys():
             return
-        with suppress(OSError):
+        # A plain value that JSON has no form for (a date in an entry with problems) is not kept.
+        with suppress(OSError, TypeError, ValueError):
+            text = json.dumps({"format": CACHE_FORMAT, "files": self._new})
             self._path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             handle, temporary = tempfile.mkstemp(dir=self._path.parent, prefix=".knowledge-")
             with os.fdopen(handle, "w", encoding="utf-8") as out:
-                json.dump({"format": CACHE_FORMAT, "files": self._new}, out)
+                out.write(text)
             Path(temporary).replace(self._path)

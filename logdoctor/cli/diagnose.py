@@ -34,7 +34,7 @@ def run(arguments: Sequence[str]) -> int:
     """Diagnose each input; return the exit status."""
     options = parser().parse_args(arguments)
     inputs = options.inputs or ["-"]
-    if options.inputs == [] and sys.stdin.isatty():
+    if options.inputs == [] and sys.stdin and sys.stdin.isatty():
         return _unusable("no input: name a log, or pipe one in (logdoctor diagnose build.log)")
     try:
         places = _places(options, len(inputs))
@@ -83,7 +83,7 @@ class _Call:
         for number, examined in enumerate(self._examined()):
             self._take(examined, number)
         self._finish()
-        order = (Status.UNUSABLE, Status.SECRET, Status.UNEXPLAINED)
+        order = (Status.INTERRUPTED, Status.UNUSABLE, Status.SECRET, Status.UNEXPLAINED)
         return next((status for status in order if status in self._statuses), Status.DONE)
 
     def _examined(self) -> Iterator[Examined]:
@@ -132,6 +132,8 @@ class _Call:
             _say(f"{name}: {notice}")
         if examined.run is not None:
             self._runs.append(examined.run)
+        if examined.interrupted:
+            self._statuses.add(Status.INTERRUPTED)
         if self._options.strict and examined.unexplained:
             self._statuses.add(Status.UNEXPLAINED)
         if self._options.fail_on_secret and examined.secret:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logdoctor.api import standard_diagnoser
 from logdoctor.catalogue import load_catalogue
 from logdoctor.cli.job_options import history_of, job_of
+from logdoctor.cli.stopping import stoppable
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log
 from logdoctor.reports.formats import WHOLE, Beside, render
@@ -45,6 +46,8 @@ class Examined:
     error: InputError | None = None
     unexplained: bool = False
     secret: bool = False
+    interrupted: bool = False
+    """The verdict is of what came before an interrupt."""
 
 
 class Examiner:
@@ -78,8 +81,9 @@ class Examiner:
     def examine(self, name: str) -> Examined:
         """One input; what can't be read is told, not raised."""
         try:
-            with open_log(name) as log:
-                return self._examined(name, log, self._options.exit_status)
+            with stoppable(name) as given, open_log(given.source, name=given.name) as log:
+                examined = self._examined(name, log, self._options.exit_status)
+                return replace(examined, interrupted=given.stopped)
         except InputError as error:
             return Examined(name=name, error=error)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import importlib
 import os
 import sys
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
+NO_ROOM = frozenset([errno.ENOSPC, errno.EDQUOT, errno.EFBIG])
+HIGHEST_STREAM = 2
 COMMANDS = {
     "diagnose": "explain failed logs: files, archives or standard input",
     "run": "run a build command, pass its output through, and diagnose it when it fails",
@@ -24,13 +27,16 @@ COMMANDS = {
     "compare": "tell what changed between two runs of a job",
     "survey": "turn a folder of past logs into tables: what fails, where, how often, and what it costs",
     "history": "what was seen before, where and how often; confirm what fixed it",
+    "draft": "turn the log of an unknown failure into a new catalogue entry",
     "catalogue": "list, search, show and check the known failures",
+    "completion": "print the script by which bash, zsh or fish completes the commands",
 }
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    _occupy_closed_streams()
     try:
         return _run(arguments)
     except KeyboardInterrupt:
@@ -41,12 +47,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else Status.UNUSABLE
     except Exception as fault:  # noqa: BLE001 - the outermost boundary
+        if isinstance(fault, OSError) and fault.errno in NO_ROOM:
+            _forget_stdout()
+            print(f"logdoctor: the output can't be written ({fault.strerror}); make room for it", file=sys.stderr)
+            return Status.UNUSABLE
         report_fault(fault)
         return Status.FAULT
 
 
 def _run(arguments: list[str]) -> int:
-    if not arguments and all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
+    if not arguments and all(stream and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         return int(importlib.import_module("logdoctor.cli.open").start())
     if not arguments or arguments[0] not in COMMANDS:
         _parser().parse_args(arguments or ["--help"])
@@ -79,6 +89,16 @@ class _Version(argparse.Action):
 
         print(f"logdoctor {version('logdoctor')}")
         parser.exit()
+
+
+def _occupy_closed_streams() -> None:
+    """What is opened later must not become a standard stream that the caller has closed."""
+    if sys.stdin is None or sys.stdout is None or sys.stderr is None:
+        while (descriptor := os.open(os.devnull, os.O_RDWR)) <= HIGHEST_STREAM:
+            pass
+        os.close(descriptor)
+        sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 - for the whole run
+        sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 - for the whole run
 
 
 def _forget_stdout() -> None:

@@ -23,7 +23,7 @@ LINES_AFTER = 30
 LINES_NEAR = 8
 # "not retrying" and advice such as "please retry" are no second try.
 _TRIES_AGAIN = re.compile(
-    r"(?<!not )(?<!without )\b[Rr]etrying\b|\b[Ww]ill (?:retry|try again)\b|\bbefore trying again\b|\b(?:tries remaining|retries left)\b"
+    r"(?<!not )(?<!without )\b[Rr]etrying\b|\b[Ww]ill (?:retry|try again)\b|\battempt \d+ failed with\b|\bbefore trying again\b|\b(?:tries remaining|retries left)\b"
 )
 _TRY_NUMBER = re.compile(r"\(try: ?[2-9]|\b[Aa]ttempt #?(?:[2-9]|\d\d)\b")
 _TRIED = re.compile(

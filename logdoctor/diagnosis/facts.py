@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.diagnosis.attempts import attempt_facts
 from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
+from logdoctor.diagnosis.surroundings import surrounding_facts
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ def facts_of(
     facts.update(_from_java(facts))
     facts.update(_waited(root, reader))
     facts.update(attempt_facts(root, reader, facts))
+    facts.update(surrounding_facts(root, scan, timeline, reader, facts))
     passed = [s.phase for s in timeline.steps if s.start < root.line and s.phase != root.step.phase and s.followed]
     if passed:
         facts["follows_passed_phase"] = passed[-1]
@@ -126,7 +128,8 @@ def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, 
     found: dict[str, FactValue] = dict(_of_the_request(sighting, known))
     if exception := _EXCEPTION.search(text):
         found["exception_class"] = exception["name"]
-    versions = _NO_VERSION.sub(" ", text)
+    artifact = str(known.get("artifact") or found.get("artifact") or "")
+    versions = artifact if artifact.count(":") > 1 else _NO_VERSION.sub(" ", text)
     if _SNAPSHOT.search(versions):
         found["version_is_snapshot"] = True
     elif _RELEASE_VERSION.search(versions):
@@ -200,6 +203,8 @@ def _from_steps(timeline: Timeline, root: Sighting, known: Mapping[str, FactValu
     if maven:
         passed = _SETTINGS.search(maven[-1])
         yield "settings_option", passed is not None
+        if passed is None and any(map(_SETTINGS.search, maven[:-1])):
+            yield "settings_option_earlier", True
         if passed:
             yield "settings_path", passed["path"]
     opened = [

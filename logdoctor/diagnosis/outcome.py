@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["Ending", "find_ending"]
 
 NEAR_THE_END = 40
+LAST_WORDS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,10 @@ def _told(timeline: Timeline, statements: Sequence[Statement], sightings: Sequen
         return Ending(outcome="aborted", line=ended.line, by="ci")
     if closing is not None:
         return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
-    return _by_steps(timeline) or _by_tools(timeline, statements, sightings)
+    if (told := _by_steps(timeline)) is not None:
+        return told
+    ending = _by_tools(timeline, statements, sightings)
+    return Ending(outcome="unknown") if _has_server_lines(timeline) else ending
 
 
 def _earlier_build(timeline: Timeline) -> int:
@@ -71,7 +75,10 @@ def _by_steps(timeline: Timeline) -> Ending | None:
     cleaned_up = _last(_words(timeline), "cleanup")
     if cleaned_up is not None:
         return Ending(outcome="succeeded", line=cleaned_up.line, by="ci")
-    return Ending(outcome="unknown") if _has_server_lines(timeline) else None
+    over = _last(_words(timeline), "over")
+    if over is not None and step_end is None and timeline.lines - over.line < LAST_WORDS:
+        return Ending(outcome="succeeded", line=over.line, by="step")
+    return None
 
 
 def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:

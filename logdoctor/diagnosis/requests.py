@@ -77,6 +77,8 @@ def transfer_facts(found: Transfers, known: Mapping[str, FactValue]) -> Iterator
     host, url = str(known.get("host", "")), str(known.get("url", ""))
     if host in found.read_hosts:
         yield "downloads_from_host_worked", True
+    if host and found.read_hosts - {host}:
+        yield "downloads_elsewhere_worked", True
     if known.get("repository_id") in found.read_ids:
         yield "downloads_with_id_worked", True
     if host in found.written_hosts:

@@ -28,6 +28,11 @@ WHOLE_SENTENCE = 30
 _TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 WORDS_AFTER_CODE = 8
 _BARE_CODE = re.compile(r"^npm (?:ERR!|error) (?:code|errno|syscall|path)\b")
+# Commands that scripts call on the way; the numbers of lines are common practice, no source.
+HELPERS = frozenset(["curl", "wget", "git", "ssh"])
+MORE_AFTER_WARNING = 20
+MORE_AFTER_SOFT_HELPER = 6
+_WARNS = re.compile(r"(?i)^\W{0,3}warn(?:ing)?\b|\bWARN(?:ING)?\b|\bwarning: |^##\[warning\]|\bWarning: ")
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
 
 
@@ -54,8 +59,10 @@ def choose_root(
         late = [s for s in ended if not s.step.followed] or ended
         return Choice(root=late[0], named_by=late[0]) if late else None
     if ending.outcome == "unknown":
-        worked = max((m.line for m in timeline.of("conclude") if m.mark.outcome == "succeeded"), default=0)
+        good = [m.line for m in timeline.of("conclude", "close") if m.mark.outcome in ("succeeded", "passed")]
+        worked = max(good, default=0)
         live = [s for s in live if _sure(s) and s.line > worked]
+    live = [s for s in live if not _went_on(s, ending, statements)]
     last_words = _last_words([s for s in statements if not _inside_a_built_image(s, timeline)])
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)
     if chosen is None:
@@ -70,6 +77,28 @@ def choose_root(
         wrapper=_wrapper_of(lifted, live),
         separate=tuple(_separate(root, last_words, live)),
     )
+
+
+def _went_on(sighting: Sighting, ending: Ending, statements: Sequence[Statement]) -> bool:
+    """Whether the script that ran this command printed so much more before it ended that this did not end it.
+
+    A helper's own error counts no longer than a few lines, a warning not long either where no tool took it up again.
+    """
+    end = min(ending.line or sighting.step.end, sighting.step.end)
+    more = end - sighting.line
+    tool = sighting.signature.tool
+    if sighting.hit.text.startswith(("##[warning]", "::warning")):
+        return True  # the CI server itself calls it a warning
+    command = (sighting.step.goal or "").split()[:1]
+    own_step = any(word.rpartition("/")[2] in HELPERS for word in command)
+    if tool in HELPERS and not own_step and sighting.failure.phase != "test":
+        return more >= (MORE_AFTER_WARNING if sighting.weight == "hard" else MORE_AFTER_SOFT_HELPER)
+    taken_up = any(
+        s.step is sighting.step and s.start > sighting.line and s.tool in (tool, sighting.step.tool)
+        for s in statements
+    )
+    long_after = MORE_AFTER_WARNING * 2 if sighting.weight == "hard" else MORE_AFTER_WARNING // 2
+    return not taken_up and more >= long_after and _WARNS.search(sighting.hit.text) is not None
 
 
 def _sure(sighting: Sighting) -> bool:

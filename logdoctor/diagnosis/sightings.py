@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from logdoctor.catalogue.patterns import compiled
+from logdoctor.catalogue.patterns import compiled, given_up
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
@@ -149,4 +149,6 @@ def _near_holds(near: Near, hit: Hit, reader: LineReader) -> bool:
     if near.where != "before":
         places += reader.after(hit.offset, near.within)
     stands = any(rule.search(clean(reader.text(start, end)).text) for start, end in places)
+    if given_up(near.line):
+        return False
     return stands == (near.must == "stand")

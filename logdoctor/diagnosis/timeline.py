@@ -58,6 +58,8 @@ class Step:
     closed: str | None = None
     followed: bool = False
     inner: bool = False
+    keeps: bool = False
+    """Whether commands within it belong to it: a stage of work after the build, as against one such line."""
     opened_by: Hit | None = None
     opened_as: str | None = None
     ended_by: Hit | None = None
@@ -157,7 +159,7 @@ def _spot_last_words(timeline: Timeline) -> None:
 def _open(timeline: Timeline, open_steps: dict[str | None, Step], found: MarkHit, lane: str | None) -> None:
     """Begin a step, unless the mark's table does not know it or it only says again what is open."""
     current = open_steps.get(lane)
-    phase = phase_of(found, current.phase if current else "agent")
+    phase = phase_of(found, current.phase if current else "agent", keeps=current is not None and current.keeps)
     if phase is None or (current is not None and _goes_on(current, found, phase)):
         return
     if current is not None:
@@ -165,7 +167,8 @@ def _open(timeline: Timeline, open_steps: dict[str | None, Step], found: MarkHit
         current.ended_by = current.ended_by or found.hit
         if current.start == found.line:
             timeline.steps.remove(current)
-    open_steps[lane] = _step(found, phase, lane)
+    within = current is not None and current.keeps and current.phase == phase and found.mark.phase == "same"
+    open_steps[lane] = _step(found, phase, lane, keeps=within or bool(found.mark.options.get("keeps")))
     timeline.steps.append(open_steps[lane])
 
 
@@ -175,7 +178,7 @@ def _goes_on(step: Step, found: MarkHit, phase: Phase) -> bool:
     return not named and step.opened_as == found.mark.id and step.phase == phase
 
 
-def _step(found: MarkHit, phase: Phase, lane: str | None) -> Step:
+def _step(found: MarkHit, phase: Phase, lane: str | None, *, keeps: bool) -> Step:
     groups = found.hit.groups
     return Step(
         phase=phase,
@@ -185,6 +188,7 @@ def _step(found: MarkHit, phase: Phase, lane: str | None) -> Step:
         goal=groups.get("goal") or groups.get("command"),
         module=groups.get("module"),
         inner=found.mark.options.get("depth") == "inner",
+        keeps=keeps,
         opened_by=found.hit,
         opened_as=found.mark.id,
     )
@@ -200,21 +204,23 @@ def _mark_followed(steps: list[Step]) -> None:
         )
 
 
-def phase_of(found: MarkHit, current: Phase) -> Phase | None:
+def phase_of(found: MarkHit, current: Phase, *, keeps: bool = False) -> Phase | None:
     """The phase that an opening mark stands for; None when its table does not know the text.
 
-    `current` is the phase open so far, which `phase: same` keeps (work after the build excepted).
+    `current` is the phase open so far, which `phase: same` keeps (work after the build only where its step `keeps` it).
     """
     mark = found.mark
     text = (
         found.hit.groups.get("goal") or _BEFORE_COMMAND.sub("", found.hit.groups.get("command", "")) or found.hit.text
     )
+    if keeps and current == "post" and mark.phase == "same" and not mark.options.get("keeps"):
+        return "post"
     for pattern, phase in mark.table.items():
         rule = compiled(pattern)
         if rule is not None and rule.search(text):
             return _phase(phase)
     if mark.phase == "same":
-        return "agent" if current == "post" else current
+        return "agent" if current == "post" and not keeps else current
     return _phase(mark.phase)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from logdoctor.catalogue.limiting import given_up_in
 from logdoctor.diagnosis.causes import contradicted
 from logdoctor.diagnosis.facts import facts_of
 from logdoctor.diagnosis.findings import Known, other_findings, root_finding, separate_finding
@@ -106,6 +107,8 @@ class Diagnoser:
         )
         closing, begin = _failed_step(timeline, ending)
         source = _source(log, found, find_cut(timeline, reader, found))
+        if source.cut == "none" and (log.damage is not None or log.truncated_at_limit):
+            source = replace(source, cut="tail")
         worth = worth_reading(reader, found.lines, found.bytes, closing, begin) if unknown else ()
         return Verdict(
             source=source,
@@ -120,7 +123,7 @@ class Diagnoser:
             nearest=nearest_failures(self.catalogue, worth) if worth else (),
             elsewhere=elsewhere,
             exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in sorted(found.watched))),
-            notices=_notices(log, found, root),
+            notices=_notices(log, found, root, self.catalogue),
         )
 
 
@@ -146,8 +149,11 @@ def _failed_step(timeline: Timeline, ending: Ending) -> tuple[tuple[int, int] | 
     return None, begin
 
 
-def _notices(log: Log, found: Scan, root: Finding | None) -> tuple[str, ...]:
+def _notices(log: Log, found: Scan, root: Finding | None, catalogue: Catalogue) -> tuple[str, ...]:
     notices = [f"the pattern of {key} is not valid and was left out" for key in sorted(found.unusable)]
+    notices += [f"a pattern of {key} takes too long and was left out" for key in given_up_in(catalogue)]
+    if log.damage is not None:
+        notices.append(f"the log could not be read to its end: {log.damage}")
     if log.truncated_at_limit:
         notices.append("the log is larger than the limit; what lies beyond it was not read")
     notices += [f"left out: {what}" for what in (log.bundle.passed_over if log.bundle else ())]

@@ -6,11 +6,14 @@ text, no ordinary file or a link is passed over and named. ZIP: APPNOTE.TXT 6.3;
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import re
+import stat
+import struct
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from logdoctor.errors import InputError
 from logdoctor.intake.encodings import HEAD, decode, detect, transcoded, why_not_text
@@ -32,6 +35,9 @@ MOST_FILES = 10_000
 DEEPEST = 12
 _CHUNK = 256 * 1024
 _MAGIC = 6
+# The most that is read at once: names and extended headers are kept in memory, whatever size a hostile archive claims.
+_TAR_PIECE = 32 * 1024
+_ZIP_DIRECTORY = 4 << 20
 _NUMBER = re.compile(r"(\d+)")
 _COMBINED = re.compile(r"(?:\d+_)?(?P<job>.+)\.(?:txt|log)")
 _NO_LOG = re.compile(r"\.(?:json|xml|ya?ml|html?|css|js|png|jpe?g|svg|ico|jar|class|md)$", re.IGNORECASE)
@@ -155,7 +161,11 @@ def folder_members(path: str, name: str) -> list[Member]:
 
 def _file_reader(path: str) -> Callable[[], Iterator[bytes]]:
     def read() -> Iterator[bytes]:
-        with io.FileIO(path) as file:
+        # Without waiting or following: since the folder was listed, a pipe or a link may have taken its place.
+        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
+        with io.FileIO(os.open(path, flags)) as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                raise OSError(errno.EINVAL, "it is no ordinary file any more")
             yield from _pieces(file)
 
     return read
@@ -166,8 +176,10 @@ def zip_members(file: io.FileIO, name: str) -> list[Member]:
     import zipfile
 
     try:
-        archive = zipfile.ZipFile(file)
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+        archive = zipfile.ZipFile(cast("BinaryIO", _Bounded(file, _ZIP_DIRECTORY)))
+    except _TooMuchError as error:
+        raise InputError(name, f"holds more than {MOST_FILES} files", "name the folder of one build") from error
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, struct.error) as error:
         raise InputError(name, "is a damaged zip archive", "fetch it again") from error
     return _in_order([Member(name=i.filename, read=_zip_reader(archive, i)) for i in _plain_entries(archive)], name)
 
@@ -184,6 +196,8 @@ def _zip_reader(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> Callable[[],
         import zipfile
         import zlib
 
+        if info.compress_type == zipfile.ZIP_LZMA:
+            raise BrokenError("it is packed with LZMA, which may need any amount of memory")
         try:
             with archive.open(info) as file:
                 yield from _pieces(file)
@@ -198,22 +212,25 @@ def tar_members(store: Store, name: str) -> list[Member]:
     import tarfile
 
     try:
-        archive = tarfile.open(fileobj=io.BufferedReader(_StoreFile(store)), mode="r:")  # noqa: SIM115 - lives as long as the log
+        bounded = _Bounded(io.BufferedReader(_StoreFile(store)), _TAR_PIECE)
+        archive = tarfile.open(fileobj=cast("BinaryIO", bounded), mode="r:")  # noqa: SIM115 - lives as long as the log
         infos = []
         for info in archive:
             infos.append(info)
             if len(infos) > MOST_FILES:
                 break
-    except (tarfile.TarError, OSError, ValueError, EOFError) as error:
+    except (tarfile.TarError, OSError, ValueError, EOFError, LookupError, OverflowError, RecursionError) as error:
         raise InputError(name, "is a damaged tar archive", "fetch it again") from error
-    return _in_order([Member(name=i.name, read=_tar_reader(archive, i)) for i in infos if i.isreg()], name)
+    return _in_order(
+        [Member(name=i.name, read=_tar_reader(archive, i)) for i in infos if i.isreg() and not i.issparse()], name
+    )
 
 
 def _tar_reader(archive: tarfile.TarFile, info: tarfile.TarInfo) -> Callable[[], Iterator[bytes]]:
     def read() -> Iterator[bytes]:
         file = archive.extractfile(info)
         if file is not None:
-            yield from _pieces(file)
+            yield from _pieces(file, _TAR_PIECE)
 
     return read
 
@@ -245,8 +262,28 @@ class _StoreFile(io.RawIOBase):
         return len(data)
 
 
-def _pieces(file: BinaryIO | io.FileIO | Iterable[bytes]) -> Iterator[bytes]:
-    while chunk := file.read(_CHUNK):  # type: ignore[union-attr]
+class _TooMuchError(OSError):
+    """An archive asks for more to be read at once than names and headers can take."""
+
+
+class _Bounded:
+    """A file of which no more than so much can be read at once."""
+
+    def __init__(self, file: io.FileIO | io.BufferedReader, most: int) -> None:
+        self._file = file
+        self._most = most
+        self.seek, self.tell, self.seekable, self.close = file.seek, file.tell, file.seekable, file.close
+
+    def read(self, size: int = -1) -> bytes:
+        """As a file's own; raises `_TooMuchError`."""
+        data = b"" if size > self._most else self._file.read(size if size >= 0 else self._most + 1)
+        if max(size, len(data)) > self._most:
+            raise _TooMuchError(errno.EFBIG, "it claims a name or header of an absurd size")
+        return data
+
+
+def _pieces(file: BinaryIO | io.FileIO | Iterable[bytes], size: int = _CHUNK) -> Iterator[bytes]:
+    while chunk := file.read(size):  # type: ignore[union-attr]
         yield chunk
 
 
@@ -262,4 +299,10 @@ def _in_order(members: Sequence[Member], name: str) -> list[Member]:
         raise InputError(name, "holds no log files", "name the folder or archive that holds the step logs")
     if len(kept) > MOST_FILES:
         raise InputError(name, f"holds more than {MOST_FILES} files", "name the folder of one build")
-    return sorted(kept, key=lambda m: [int(p) if p.isdigit() else p for p in _NUMBER.split(m.name)])
+    return sorted(kept, key=lambda m: _natural(m.name))
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """Texts and numbers in turn; of numbers the longer is the greater, however many digits they have."""
+    parts = _NUMBER.split(name)
+    return [(len(p.lstrip("0")), p.lstrip("0")) if index % 2 else (0, p) for index, p in enumerate(parts)]

@@ -14,7 +14,7 @@ _ESCAPE = re.compile(
     r"""
       (?: \x1b\[ | \x9b ) [0-?]* [ -/]* [@-~]?                  # control sequence, may be cut short
     | \x1b\] [^\x07\x1b\x9c]* (?: \x07 | \x1b\\ | \x9c )?       # operating system command, likewise
-    | \x1b[PX^_] [^\x1b\x9c]* (?: \x1b\\ | \x9c )?              # device control and other strings
+    | \x1b[PX^_] [^\x07\x1b\x9c]* (?: \x07 | \x1b\\ | \x9c )?       # device control and other strings; some agents end them so
     # Their 8-bit forms count only when ended, as text that was encoded twice also holds these characters.
     | \x9d [^\x07\x1b\x9c\x9d]* (?: \x07 | \x1b\\ | \x9c )
     | [\x90\x98\x9e\x9f] [^\x1b\x90\x98\x9c\x9e\x9f]* (?: \x1b\\ | \x9c )
@@ -32,12 +32,18 @@ _RESET_AT_END = re.compile(r"\[[mK](?=\s*$)")
 _RESIDUE_HINT = re.compile(r"\[[\d;]*[mK]")
 
 _TAB = "    "
+# Controls, format characters, line separators, surrogates, noncharacters and what else The Unicode Standard (16.0)
+# lists as ignored by default: fillers, variation selectors (but for the two that emoji have), tags.
 _HIDDEN = re.compile(
     "[\x00-\x1f\x7f-\x9f"
-    "\u00ad\u034f\u0600-\u0605\u061c\u06dd\u070f\u0890\u0891\u08e2\u115f\u1160\u180e"
-    "\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164\ufeff\uffa0\ufff9-\ufffb\ud800-\udfff"
+    "\u00ad\u034f\u0600-\u0605\u061c\u06dd\u070f\u0890\u0891\u08e2\u115f\u1160\u17b4\u17b5\u180b-\u180f"
+    "\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ufdd0-\ufdef\ufe00-\ufe0d\ufeff\uffa0\ufff0-\ufffb\ufffe\uffff"
     "\U000110bd\U000110cd\U00013430-\U0001343f\U0001bca0-\U0001bca3\U0001d173-\U0001d17a"
-    "\U000e0000-\U000e007f]"
+    "\U000e0000-\U000e0fff"
+    + "".join(f"{chr(plane + 0xFFFE)}{chr(plane + 0xFFFF)}" for plane in range(0x10000, 0x110000, 0x10000))
+    + "]"
+    # After a letter or another selector they are no part of an emoji, and a place to hide something.
+    "|(?<![\u00a9\u00ae\u2000-\u3300\U0001f000-\U0001faff#*0-9])[\ufe0e\ufe0f]"
 )
 
 

@@ -38,6 +38,12 @@ _CONTAINER_JSON = re.compile(
 
 _HASH_MARKER = re.compile(r"##\[(?:end)?(?:group|section|command|debug)\]")
 _COLON_MARKER = re.compile(r"::(?:group|endgroup|debug)::")
+# An agent's name before its own time stamp, the kind of line in a column before a date, a time in an escape code whose ESC was dropped.
+_AGENT_MARKER = re.compile(r"\[Container\] (?=\d{4}/\d\d/\d\d )")
+_KIND_MARKER = re.compile(r"(?:simple|build|command|error|warning)\t(?=\d\d?-[A-Z][a-z]{2}-\d{4} )")
+_DROPPED_ESCAPE = re.compile(r"_bk;t=\d{10,14}\x07?")
+# A fold marker whose carriage return got lost on the way: the escape code behind it tells where it ends.
+_FOLD_JOINED = re.compile(r"(section_(?:start|end):\d+:[\w.-]+(?:\[[^\]]*\])?)\x1b\[0K")
 _FOLD_MARKER = re.compile(r"section_(?:start|end):\d+:[^\s\[]+(?:\[[^\]]*\])?\s*$")
 
 # A PHP or native stack frame also begins with `#3 `.
@@ -75,6 +81,8 @@ def clean(text: str) -> Cleaned:
     stamp: Stamp | None = None
     if text.startswith('{"log":"'):
         text, stamp = _unpack(text)
+    if "section_" in text:
+        text = _FOLD_JOINED.sub(r"\1\r", text)
     text = strip_escapes(text).rstrip()
     if "\r" in text:
         *earlier, text = pieces(text) or [""]
@@ -128,7 +136,15 @@ def _marker_end(text: str, start: int) -> int | None:
     return found.end() if found else None
 
 
-_MARKERS = {"##": _HASH_MARKER, "::": _COLON_MARKER, "se": _FOLD_MARKER, "st": _RUNTIME_STREAM}
+_MARKERS = {
+    "##": _HASH_MARKER,
+    "::": _COLON_MARKER,
+    "se": _FOLD_MARKER,
+    "st": _RUNTIME_STREAM,
+    "[C": _AGENT_MARKER,
+    "_b": _DROPPED_ESCAPE,
+    **dict.fromkeys(("si", "bu", "co", "er", "wa"), _KIND_MARKER),
+}
 
 
 def _lane_at(text: str, start: int) -> tuple[str, int] | None:

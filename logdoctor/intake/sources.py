@@ -108,7 +108,11 @@ def _open_members(members: Sequence[Member], name: str, limit: int, release: Cal
 def _open_tar(store: Store, name: str, limit: int) -> Log:
     from logdoctor.intake.bundles import tar_members
 
-    return _open_members(tar_members(store, name), name, limit, store.close)
+    try:
+        return _open_members(tar_members(store, name), name, limit, store.close)
+    except BaseException:
+        store.close()
+        raise
 
 
 def _open_file(file: io.FileIO, name: str, limit: int) -> Log:

@@ -37,8 +37,8 @@ _ZONE = r"(?:[ ]?(?P<zone>[Zz]|UTC|GMT|[+-]\d\d:?\d\d)(?![\w+-]))?"
 _OPEN = r"(?P<open>[\[(])?"
 # What follows: the closing bracket, a one-letter severity with a colon, or the end of the word.
 _AFTER = r"(?(open)[\])](?:(?:[A-Za-z]|[ ])?:\t*(?:[ ]?\[Step[ ]\d+/\d+\])?)?[ \t]?|:?(?:[ \t]|$))"
-# Elapsed times with a fraction are often set apart by two blanks; else a second blank is the line's own.
-_SECOND_BLANK = r"(?(open)|(?(fraction)(?:[ ](?=\S))?))"
+# A bare clock is often set apart by two blanks.
+_SECOND_BLANK = r"(?(open)|(?:[ ](?=\S))?)"
 
 _ISO = re.compile(_OPEN + r"(?P<day>\d{4}[-/]\d\d[-/]\d\d)[Tt _]" + _CLOCK + _ZONE + _AFTER)
 _CLOCK_ONLY = re.compile(_OPEN + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _AFTER + _SECOND_BLANK)

@@ -10,7 +10,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from logdoctor.catalogue.patterns import compiled, named_groups
+from logdoctor.catalogue.patterns import compiled, given_up, named_groups
 from logdoctor.intake import Cleaned, Log, clean, strip_escapes
 from logdoctor.model import Hit
 
@@ -31,7 +31,8 @@ LONG_LINE = 64 << 10
 WINDOW = 4096
 OVERLAP = 4096
 # Tools colour words apart, each in its own way: literals are looked for in the text as it is read on a screen.
-COLOUR = re.compile(rb"\x1b\[[0-9;:]*[mK]")
+# `ESC[0K` stays: section markers end in it.
+COLOUR = re.compile(rb"\x1b\[(?:[0-9;:]*m|K)")
 LINE_END = re.compile(rb"\n")
 
 
@@ -205,6 +206,10 @@ class _Pass:
             self._result.unusable.add(rule.key)
             return
         match = pattern.search(text)
+        if given_up(rule.line):
+            # A rule that is given up half-way has no hits at all, so that a verdict does not depend on when.
+            self._result.hits.pop(rule.key, None)
+            return
         if match is None:
             return
         self._seen_on_line[1].add(rule.key)

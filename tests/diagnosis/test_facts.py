@@ -102,7 +102,21 @@ UV = (
     "+ uv sync\nerror: Request failed after 3 retries\n  Caused by: Failed to fetch: `https://pypi.brackwater.example/simple/fares/`\n"
     "  Caused by: tcp connect error: Connection refused (os error 111)\n"
 )
+BYTES = "Filesystem      Size  Used Avail Use% Mounted on\n/dev/nvme1n1    400G  221G  160G  59% /builds\n"
+INODES = "Filesystem       Inodes    IUsed IFree IUse% Mounted on\n/dev/nvme1n1   26214400 26214211   189  100% /builds\n"
+DISK_FULL = "+ cp big.tar /builds/fares/big.tar\ncp: error writing '/builds/fares/big.tar': No space left on device\n"
+NO_DATABASE = (
+    "+ pytest -q\nE   psycopg2.OperationalError: connection to server at \"localhost\" (127.0.0.1), port 5432 failed: "
+    "Connection refused\n"
+)
 ABSENT = object()
+
+
+def disk(listing: str) -> str:
+    """A log of a step that ran out of space, with a disk listing before."""
+    return f"+ df /builds\n{listing}{DISK_FULL}"
+
+
 
 # fact: texts with the value that they show; ABSENT is "not known".
 COMPUTED: dict[str, list[tuple[str, object]]] = {
@@ -142,6 +156,7 @@ COMPUTED: dict[str, list[tuple[str, object]]] = {
         (upload(artifact=STAMPED), True),
         (upload(), False),
         (INVALID_RELEASE, ABSENT),
+        (download().replace("fares:jar:1.0:", "fares:jar:1.0-SNAPSHOT:"), False),
     ],
     "target_kind": [
         (upload(), "hosted"),
@@ -203,6 +218,7 @@ COMPUTED: dict[str, list[tuple[str, object]]] = {
     "retried": [
         (PIP, True),
         (download("INFO: Retrying request to {s}->https://repo.brackwater.example:443"), True),
+        (download("npm http fetch PUT https://repo.brackwater.example/npm/fares attempt 1 failed with 504"), True),
         (download("[INFO] the client is not retrying"), ABSENT),
         (download(), ABSENT),
     ],
@@ -242,6 +258,69 @@ COMPUTED: dict[str, list[tuple[str, object]]] = {
         (download("    at Object.<anonymous> (/builds/fares/run.js:3:1)"), ABSENT),
         (upload(), ABSENT),
     ],
+    "downloads_elsewhere_worked": [
+        (download(downloaded("https://other.brackwater.example/a/b/1/b-1.pom")), True),
+        (download(downloaded(PUBLIC)), ABSENT),
+        (download(), ABSENT),
+    ],
+    "failing_tool": [(upload(), "maven"), (NPM_PUT, "npm"), ("Finished: SUCCESS\n", ABSENT)],
+    "settings_option_earlier": [
+        ("+ mvn -s settings.xml verify\n" + upload(command="mvn -B deploy"), True),
+        (upload(command="mvn -B -s settings.xml deploy"), ABSENT),
+        ("+ mvn verify\n" + upload(command="mvn -B deploy"), ABSENT),
+    ],
+    "named_is_ours": [
+        (CHECKOUT + download(), True),
+        (CHECKOUT + download(why=f"{REFUSED} ").replace("artifact example.brackwater:tides", "artifact org.slf4j:slf4j-api"), False),
+        (download("[INFO] ---------------< example.brackwater.fares:fares-app >---------------"), True),
+        (CHECKOUT + CLASS_TOO_NEW.replace("example/App", "org/slf4j/App"), False),
+        (CHECKOUT.replace("git.brackwater.example", "brackwater.example") + download(), ABSENT),
+        (download(), ABSENT),
+    ],
+    "host_is_ours": [
+        (CHECKOUT + download(), True),
+        (CHECKOUT + download(url="https://repo.public.example/maven2"), False),
+        ("Using docker image sha256:0a3f for registry.brackwater.example/build/maven:3.9 ...\n" + download(), True),
+        (download(), ABSENT),
+    ],
+    "bytes_left": [(disk(BYTES), True), (disk(BYTES.replace("59%", "100%")), False), (disk(INODES), ABSENT), (DISK_FULL, ABSENT)],
+    "inodes_left": [(disk(INODES), False), (disk(INODES.replace("100%", "12%")), True), (disk(BYTES), ABSENT), (DISK_FULL, ABSENT)],
+    "in_image_build": [
+        ("+ docker build -t fares .\n#5 6.002 E: Write error - write (28: No space left on device)\n", True),
+        ("Step 3/9 : RUN make\ncp: error writing 'a': No space left on device\n", ABSENT),
+        (DISK_FULL, ABSENT),
+    ],
+    "several_java_releases": [
+        (upload('openjdk version "21.0.1" 2023-10-17', "Java version: 17.0.9, vendor: Example, runtime: /opt/jdk-17"), True),
+        (upload("Java version: 17.0.9, vendor: Example, runtime: /opt/jdk-17"), False),
+        (upload(), ABSENT),
+    ],
+    "java_fits_project": [
+        (upload("Java version: 17.0.9, vendor: E", "[INFO] Compiling 3 source files with javac [debug release 17] to target"), True),
+        (upload("Java version: 1.8.0_392, vendor: E", "[INFO] Compiling 3 source files with javac [debug target 1.8] to target"), True),
+        (upload("Java version: 11.0.2, vendor: E", "[INFO] Compiling 1 source file with javac [debug release 21] to target"), False),
+        (upload("Java version: 17.0.9, vendor: E"), ABSENT),
+    ],
+    "proxy_not_read": [
+        ("HTTPS_PROXY=http://webgate.brackwater.example:8080\n" + download(), True),
+        ("HTTPS_PROXY=http://webgate.brackwater.example:8080\n" + PIP, ABSENT),
+        (download(), ABSENT),
+    ],
+    "service_started": [
+        (" Container fares-db-1  Started\n" + NO_DATABASE, True),
+        ("Starting service registry.brackwater.example/base/postgres:15 ...\n" + NO_DATABASE, True),
+        (NO_DATABASE, ABSENT),
+    ],
+    "service_ready": [
+        ("LOG:  database system is ready to accept connections\n" + NO_DATABASE, "before"),
+        (NO_DATABASE + "LOG:  database system is ready to accept connections\n", "after"),
+        (NO_DATABASE, ABSENT),
+    ],
+    "loopback_in_container": [
+        ("Using Docker executor with image python:3.12 ...\n" + NO_DATABASE, True),
+        (NO_DATABASE, ABSENT),
+        ("Using Docker executor with image maven:3.9 ...\n" + download(), ABSENT),
+    ],
     "exception_class": [(CLASS_TOO_NEW, "UnsupportedClassVersionError"), (upload(), ABSENT)],
     "follows_passed_phase": [
         (CHECKOUT + "+ npm ci\nadded 3 packages in 2s\n" + NPM_PUT, "resolve"),
@@ -271,6 +350,16 @@ LINES: dict[str, list[tuple[str, object]]] = {
     "node_version": [(upload("node version v20.11.1"), "20.11.1"), (upload("node modules"), ABSENT)],
     "npm_version": [("npm info using npm@10.2.4\n" + NPM_PUT, "10.2.4"), (NPM_PUT, ABSENT)],
     "git_version": [(upload("git version 2.43.0"), "2.43.0"), (upload("git versions"), ABSENT)],
+    "proxy_variable": [("https_proxy=http://gate.brackwater.example:8080\n" + PIP, "https_proxy"), ("unset https_proxy\n" + PIP, ABSENT)],
+    "release_compiled": [
+        (upload("[INFO] Compiling 3 source files with javac [debug deprecation release 17] to target/classes"), "17"),
+        (upload("[INFO] Compiling 3 source files to target/classes"), ABSENT),
+    ],
+    "runtime_path": [
+        (upload("Java version: 17.0.9, vendor: Example, runtime: /opt/jdk-17"), "/opt/jdk-17"),
+        (upload("Java home: /usr/lib/jvm/java-8/jre"), "/usr/lib/jvm/java-8/jre"),
+        (upload("Java version: 17.0.9, vendor: Example"), ABSENT),
+    ],
 }  # fmt: skip
 CASES = [
     pytest.param(fact, text, value, id=f"{fact}-{number}")

@@ -1,0 +1,1 @@
+"""Widgets: they receive values and post messages."""
