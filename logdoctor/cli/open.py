@@ -6,6 +6,7 @@ import argparse
 import os
 import stat
 import sys
+import time
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,11 +20,14 @@ from logdoctor.masking import mask
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from logdoctor.terminal.desk import Case
+    from logdoctor.terminal.desk import Case, Recent
 
 __all__ = ["run", "start"]
 
 TERMINAL = "/dev/tty"
+RECENT_DAYS = 30
+MOST_RECENT = 12
+PATIENCE = 0.2
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -60,12 +64,40 @@ def _show(inputs: Sequence[str], pipe: int | None, project: Path | None) -> int:
     with ExitStack() as stack:
         if pipe is not None:
             stack.callback(os.close, pipe)
-        app = DoctorApp(Desk(load=partial(load_catalogue, project=project)), [_case(name, pipe) for name in inputs])
+        app = DoctorApp(Desk(load=partial(load_catalogue, project=project), recent=_recent), [_case(name, pipe) for name in inputs])
         app.run()
         if app.fault is not None:
             report_fault(app.fault)
             return Status.FAULT
         return app.return_code or Status.DONE
+
+
+def _recent() -> list[Recent]:
+    """What the history kept last, the newest first; nothing where there is none or it can't be asked."""
+    from datetime import UTC, datetime
+
+    from logdoctor.memory.history.errors import HistoryError
+    from logdoctor.memory.history.ledger import Ledger
+    from logdoctor.memory.history.place import place_of
+    from logdoctor.terminal.desk import Recent
+
+    place = place_of(None)
+    if place is None or place.file is None or not place.file.is_file():
+        return []
+    try:
+        with Ledger.at(place, patience=PATIENCE) as ledger:
+            runs = ledger.runs(since=time.time() - RECENT_DAYS * 86400)
+    except HistoryError:
+        return []
+    newest = sorted(runs, key=lambda run: -run.at)[:MOST_RECENT]
+    return [
+        Recent(
+            when=datetime.fromtimestamp(run.at, UTC).astimezone().strftime("%Y-%m-%d %H:%M"),
+            name=run.job or run.agent or run.outcome,
+            headline=run.title or f"The build {run.outcome}",
+        )
+        for run in newest
+    ]
 
 
 def _case(name: str, pipe: int | None) -> Case:
