@@ -80,19 +80,24 @@ _ELSEWHERE = {
 """Where a public name is made; all others are values of the model."""
 
 
-def __getattr__(name: str) -> object:
-    if name not in __all__:
-        raise AttributeError(f"module 'logdoctor' has no attribute {name!r}")
-    if name == "__version__":
-        from importlib.metadata import version
+if not TYPE_CHECKING:  # a checker takes the names above; one that is not there is its error, too
 
-        found: object = version("logdoctor")
-    else:
-        from importlib import import_module
+    def __getattr__(name: str) -> object:
+        if name not in __all__:
+            raise AttributeError(f"module 'logdoctor' has no attribute {name!r}")
+        if name == "__version__":
+            from importlib.metadata import PackageNotFoundError, version
 
-        found = getattr(import_module(_ELSEWHERE.get(name, "logdoctor.model")), name)
-    globals()[name] = found  # the next use asks no more
-    return found
+            try:
+                found: object = version("logdoctor")
+            except PackageNotFoundError:  # a source tree that is not installed
+                found = "0+unknown"
+        else:
+            from importlib import import_module
+
+            found = getattr(import_module(_ELSEWHERE.get(name, "logdoctor.model")), name)
+        globals()[name] = found  # the next use asks no more
+        return found
 
 
 def __dir__() -> list[str]:

@@ -35,7 +35,7 @@ def standard_diagnoser(catalogue: Catalogue) -> Diagnoser:
     return Diagnoser(catalogue, SECRETS)
 
 
-def diagnose(
+def diagnose(  # noqa: PLR0913 - all but the log are optional and keyword-only
     source: Path | bytes | BinaryIO,
     *,
     name: str | None = None,
@@ -101,7 +101,7 @@ def load_catalogue(*, project: Path | None = None) -> Catalogue:
     """The known failures: those built in and the user's own, as the commands read them.
 
     `project` is a work tree whose `.logdoctor/` folder is read as well; name only one that you trust. A wrong entry is
-    left out and told in `Catalogue.problems`. Raises InputError where LOGDOCTOR_KNOWLEDGE names a file that is no use.
+    left out and told in `Catalogue.problems`, and so is a LOGDOCTOR_KNOWLEDGE file that is no use.
     """
     from pathlib import Path as RealPath
 

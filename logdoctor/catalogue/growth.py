@@ -19,6 +19,7 @@ __all__ = ["slow_input"]
 
 WINDOW = 4096
 LIMIT_SECONDS = 0.02
+ODD_END = "\x01"
 FILLERS = ("a", " ", "1", "a/", "a ", "a.", ".", "/", ":", "-", "'", '"', "1.", "(", ": ", "[a]", "aA1-_. ")
 
 
@@ -43,6 +44,13 @@ def _seconds(rule: regex.Pattern[str], text: str) -> float:
 
 
 def _inputs(examples: list[str]) -> Iterator[tuple[str, str]]:
+    """Each input as it is, and ended by what no pattern expects: a repeat runs away only where the end fails."""
+    for name, text in _runs(examples):
+        yield name, text
+        yield f"{name}, then an odd end", text[: WINDOW - 1] + ODD_END
+
+
+def _runs(examples: list[str]) -> Iterator[tuple[str, str]]:
     for filler in FILLERS:
         yield f"a run of {filler!r}", (filler * WINDOW)[:WINDOW]
     for example in examples:

@@ -65,6 +65,19 @@ def _home() -> Path | None:
 
 
 def _built_in(folder: Path | None) -> Knowledge:
+    if folder is not None or not os.environ.get("LOGDOCTOR_KNOWLEDGE"):
+        return _shipped(folder)
+    from logdoctor.catalogue.apart import read_apart
+
+    apart = read_apart(Path(os.environ["LOGDOCTOR_KNOWLEDGE"]))
+    if apart.problems:  # a file that is no use is told, and the diagnosis goes on
+        shipped = _shipped(None)
+        shipped.problems += apart.problems
+        return shipped
+    return apart
+
+
+def _shipped(folder: Path | None) -> Knowledge:
     packed = files("logdoctor").joinpath(PACKED)
     if folder is None and packed.is_file():
         data = json.loads(packed.read_bytes())

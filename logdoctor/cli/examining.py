@@ -72,7 +72,7 @@ class Examiner:
             log_url=options.log_url,
             team=self._teams(),
             redactor=self._redactor(),
-            root=Path.cwd(),
+            root=_here(),
             colour=colour,
         )
         self._history: History | None = history_of(options)
@@ -165,8 +165,8 @@ class Examiner:
 
     def _teams(self) -> Callable[[Verdict], Team | None]:
         """Who gets it, by the work tree's own files; nothing is loaded where it has none."""
-        root = Path.cwd()
-        if self._options.no_teams or not _may_name_teams(root):
+        root = _here()
+        if root is None or self._options.no_teams or not _may_name_teams(root):
             return lambda _: None
         from logdoctor.reports.codeowners import find_code_owners
         from logdoctor.reports.teams import NO_RULES, find_team_rules, team_for
@@ -200,6 +200,14 @@ def died(name: str) -> Examined:
     """What is said of an input over which a process ended."""
     problem = "the process that read it died (out of memory?)"
     return Examined(name=name, error=InputError(name, problem, "diagnose it alone"))
+
+
+def _here() -> Path | None:
+    """The working folder; None where it is gone."""
+    try:
+        return Path.cwd()
+    except OSError:
+        return None
 
 
 def _may_name_teams(root: Path) -> bool:

@@ -30,6 +30,8 @@ WORDS_AFTER_CODE = 8
 _BARE_CODE = re.compile(r"^npm (?:ERR!|error) (?:code|errno|syscall|path)\b")
 # Commands that scripts call on the way; the numbers of lines are common practice, no source.
 HELPERS = frozenset(["curl", "wget", "git", "ssh"])
+# Tools whose messages come from inside some other program as often as from a step of the build.
+ON_THE_WAY = frozenset(["java", "python", "node", "go", "ruby", "system", "docker", "npm"])
 MORE_AFTER_WARNING = 20
 MORE_AFTER_SOFT_HELPER = 6
 _WARNS = re.compile(r"(?i)^\W{0,3}warn(?:ing)?\b|\bWARN(?:ING)?\b|\bwarning: |^##\[warning\]|\bWarning: ")
@@ -97,6 +99,8 @@ def _went_on(sighting: Sighting, ending: Ending, statements: Sequence[Statement]
         s.step is sighting.step and s.start > sighting.line and s.tool in (tool, sighting.step.tool)
         for s in statements
     )
+    if tool not in ON_THE_WAY:
+        return False
     long_after = MORE_AFTER_WARNING * 2 if sighting.weight == "hard" else MORE_AFTER_WARNING // 2
     return not taken_up and more >= long_after and _WARNS.search(sighting.hit.text) is not None
 

@@ -26,7 +26,11 @@ _BEFORE_COMMAND = re.compile(
 )
 
 SCRIPT_EXITS = "bash/script-exits"
-_SAYS = re.compile(r"^(?:echo|printf|cat|tail|head|ls|true|logger)\b")
+# What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
+_SAYS = re.compile(
+    r"^(?:echo|printf|cat|tail|head|ls|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
+    r"|^(?:kubectl|oc|docker|podman|helm)\b.{0,80}?\b(?:get|describe|logs?|ps|events|status|history|inspect|top)\b"
+)
 
 __all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
 

@@ -32,8 +32,8 @@ _BLANK = (" ", "\t")
 _STREAM_MARKER = re.compile(r"\d\d[OE](?:[ +]|$)")
 _RUNTIME_STREAM = re.compile(r"std(?:out|err) [FP](?: |$)")
 _CONTAINER_JSON = re.compile(
-    r'\{"log":(?P<log>"[^"\\]*(?:\\.[^"\\]*)*")'
-    r'(?:,"stream":"\w+")?(?:,"attrs":\{[^{}]*\})?(?:,"time":"(?P<time>[^"\\]*)")?\}'
+    r'\{"log": ?(?P<log>"[^"\\]*(?:\\.[^"\\]*)*")'
+    r'(?:, ?"stream": ?"\w+")?(?:, ?"attrs": ?\{[^{}]*\})?(?:, ?"time": ?"(?P<time>[^"\\]*)")?\}'
 )
 
 _HASH_MARKER = re.compile(r"##\[(?:end)?(?:group|section|command|debug)\]")
@@ -79,7 +79,7 @@ _CAPITAL_LANE = re.compile(r"[A-Z][A-Z_-]+\d{1,3}$")
 def clean(text: str) -> Cleaned:
     """The text of one line, or of a piece of one, without escape codes and prefixes; never raises."""
     stamp: Stamp | None = None
-    if text.startswith('{"log":"'):
+    if text.startswith('{"log":'):
         text, stamp = _unpack(text)
     if "section_" in text:
         text = _FOLD_JOINED.sub(r"\1\r", text)

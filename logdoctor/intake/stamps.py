@@ -36,7 +36,7 @@ _CLOCK = r"(?P<hour>\d{1,2}):(?P<minute>\d\d):(?P<second>\d\d)(?:[.,](?P<fractio
 _ZONE = r"(?:[ ]?(?P<zone>[Zz]|UTC|GMT|[+-]\d\d:?\d\d)(?![\w+-]))?"
 _OPEN = r"(?P<open>[\[(])?"
 # What follows: the closing bracket, a one-letter severity with a colon, or the end of the word.
-_AFTER = r"(?(open)[\])](?:(?:[A-Za-z]|[ ])?:\t*(?:[ ]?\[Step[ ]\d+/\d+\])?)?[ \t]?|:?(?:[ \t]|$))"
+_AFTER = r"(?(open)[\])](?:(?:[A-Za-z]|[ ])?:[ \t]{0,8}(?:\[Step[ ]\d+/\d+\])?)?[ \t]?|:?(?:[ \t]|$))"
 # A bare clock is often set apart by two blanks.
 _SECOND_BLANK = r"(?(open)|(?:[ ](?=\S))?)"
 

@@ -81,7 +81,8 @@ def test_no_secret_no_account_and_no_foreign_host_gets_into_it() -> None:
 
 
 def test_lookalikes_are_close_and_do_not_match() -> None:
-    draft = draft_of(berth())
+    before, after = berth().split(b"berthctl: pier 4")
+    draft = draft_of(before + b"+ sleep 10\n" * 4 + b"berthctl: pier 4" + after)
     rule = compiled(draft.pattern)
     assert rule is not None
     assert "berthctl: pier plan read from /home/ci/work/plan.csv" in draft.lookalikes

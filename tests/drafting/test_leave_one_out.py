@@ -8,7 +8,6 @@ from tests.bench.leave_one_out import Tally, by_failure, cases, measure
 
 CHOSEN = (
     "agent-disk-full",
-    "checkout-ref-not-found",
     "setup-java-release-unsupported",
     "resolve-lockfile-out-of-date",
     "test-threshold-missed",
@@ -29,7 +28,7 @@ def tally() -> Tally:
 
 
 def test_enough_was_measured(tally: Tally) -> None:
-    assert tally.logs >= 60
+    assert tally.logs >= 55
     assert tally.unknown >= 35
     assert tally.drafts >= 20
 

@@ -9,7 +9,9 @@ from logdoctor.drafting.pattern import candidates
 from logdoctor.drafting.pieces import cut
 from logdoctor.drafting.vocabulary import Vocabulary
 
-WORDS = frozenset("the a is not found for in of on to at from with and or could cannot error failed no exit code status".split())
+WORDS = frozenset(
+    "the a is not found for in of on to at from with and or could cannot error failed no exit code status".split()
+)
 KNOWN = Vocabulary(WORDS, frozenset(["lounge", "fares-core"]))
 
 
@@ -71,7 +73,9 @@ def test_what_tells_the_failure_stays(line: str, stays: str) -> None:
                 "Failed to execute goal x.y:menucat-maven-plugin:1.0:weave (a) on project b: Dish 'Tea' carries allergen "
                 "code A twice but lists no preparation",
             ],
-            ["[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project x: no"],
+            [
+                "[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project x: no"
+            ],
         ),
         (
             "berthctl: quorum not met for feed 'tides': 2 of 5 sources agree, 3 needed",

@@ -37,24 +37,40 @@ class Ran:
 
 
 def environment(folder: Path, **changes: str | None) -> dict[str, str]:
-    """An environment whose home, caches and temporary files lie in one folder; None takes a variable out."""
+    """An environment whose home and temporary files lie in one folder, the cache beside it; None takes a variable out."""
     kept = {name: os.environ[name] for name in ("PATH", "LD_LIBRARY_PATH", "SYSTEMROOT") if name in os.environ}
     # No byte code: where a disk is full by decree, it would be cut, and stay so.
-    made: dict[str, str | None] = {"HOME": str(folder), "PYTHONPATH": str(ROOT), "TMPDIR": str(folder), "LC_ALL": "C.UTF-8", "PYTHONDONTWRITEBYTECODE": "1"}
+    made: dict[str, str | None] = {
+        "HOME": str(folder),
+        "PYTHONPATH": str(ROOT),
+        "TMPDIR": str(folder),
+        "LC_ALL": "C.UTF-8",
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "XDG_CACHE_HOME": str(folder.parent / "cache"),
+    }
     return {name: value for name, value in {**kept, **made, **changes}.items() if value is not None}
 
 
 def logdoctor(
-    *arguments: str, env: Mapping[str, str], stdin: bytes = b"", cwd: Path | None = None, before: str = "", seconds: float = 60
+    *arguments: str,
+    env: Mapping[str, str],
+    stdin: bytes = b"",
+    cwd: Path | None = None,
+    before: str = "",
+    seconds: float = 60,
 ) -> Ran:
     """Run the command; `before` is Python that is run in its process first."""
     code = f"import sys\n{before}\nfrom logdoctor.cli import main\nsys.exit(main())"
     command = [sys.executable, "-c", code, *arguments]
-    done = subprocess.run(command, input=stdin, env=dict(env), cwd=cwd, capture_output=True, timeout=seconds, check=False)
+    done = subprocess.run(
+        command, input=stdin, env=dict(env), cwd=cwd, capture_output=True, timeout=seconds, check=False
+    )
     return Ran(status=done.returncode, out=done.stdout.decode("utf-8"), err=done.stderr.decode("utf-8"))
 
 
-def measured(arguments: Sequence[str], *, env: Mapping[str, str], stdin: Path | None = None, seconds: float = 120) -> Ran:
+def measured(
+    arguments: Sequence[str], *, env: Mapping[str, str], stdin: Path | None = None, seconds: float = 120
+) -> Ran:
     """Run the command and measure its peak memory."""
     command = [sys.executable, "-c", BETWEEN, str(stdin or os.devnull), sys.executable, "-m", "logdoctor", *arguments]
     done = subprocess.run(command, env=dict(env), capture_output=True, timeout=seconds, check=True)

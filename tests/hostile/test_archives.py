@@ -37,7 +37,6 @@ def outcome_of(path: Path, limit: int = 64 * MIB) -> Verdict | str:
         with open_log(path, limit=limit) as log:
             return diagnoser().diagnose(log)
     except InputError as error:
-        assert len(str(error).splitlines()) == 1
         return str(error)
     finally:
         assert time.monotonic() - begin < 30
@@ -113,7 +112,9 @@ def patched(path: Path, change: Callable[[bytearray], None]) -> Path:
 
 def test_zip_that_expands_without_end(tmp_path: Path) -> None:
     found = outcome_of(zip_of(tmp_path / "a.zip", a=STEP, b=b"\n" * (200 * MIB)), limit=8 * MIB)
-    assert failure_in(found) == "checkout-ref-not-found"
+    assert not isinstance(found, str)
+    assert found.source.bytes < 9 * MIB
+    assert any("larger than the limit" in notice for notice in found.notices)
 
 
 def test_zips_within_zips_are_not_opened(tmp_path: Path) -> None:
@@ -166,7 +167,16 @@ def set_checksum(data: bytearray) -> None:
 
 @pytest.mark.parametrize(
     "change",
-    [set_claimed_size, set_encrypted, set_count, set_directory_size, set_directory_place, set_method, set_lzma, set_checksum],
+    [
+        set_claimed_size,
+        set_encrypted,
+        set_count,
+        set_directory_size,
+        set_directory_place,
+        set_method,
+        set_lzma,
+        set_checksum,
+    ],
 )
 def test_zip_that_lies(change: Callable[[bytearray], None], tmp_path: Path) -> None:
     path = patched(zip_of(tmp_path / "a.zip", first=b"berth 1\n" * 50, second=STEP), change)
@@ -214,7 +224,7 @@ def test_zip_with_more_files_than_a_build_has(tmp_path: Path) -> None:
         pytest.param("\x1b[31m\u202e\n==> other <==\r.txt", id="controls"),
         pytest.param("../../../etc/evil.txt", id="a way out"),
         pytest.param("/abs/evil.txt", id="from the root"),
-        pytest.param("٣ step.txt", id="digits of another script"),
+        pytest.param("٣٣٣ step.txt", id="digits of another script"),
     ],
 )
 def test_names_of_members(name: str, tmp_path: Path) -> None:
@@ -222,7 +232,7 @@ def test_names_of_members(name: str, tmp_path: Path) -> None:
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("1 first.txt", b"berth 1\n")
         archive.writestr("10 tenth.txt", b"berth 10\n")
-        archive.writestr(name, STEP)
+        archive.writestr(name, STEP + b"Finished: FAILURE\n")
     found = outcome_of(path)
     assert failure_in(found) == "checkout-ref-not-found"
     assert not isinstance(found, str)

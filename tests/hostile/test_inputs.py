@@ -144,7 +144,7 @@ def test_names_that_no_file_has(name: str) -> None:
 # --- files that change -------------------------------------------------------------------------------
 
 
-def changed_while_read(path: Path, change: Callable[[], None]) -> Verdict:
+def changed_while_read(path: Path, change: Callable[[], object]) -> Verdict:
     """The verdict of a log of which the change is made after its first block."""
     lines = STEP + b"".join(b"%07d berths are free at the quay\n" % n for n in range(200_000))
     path.write_bytes(lines)
@@ -198,5 +198,5 @@ def test_file_that_vanishes(tmp_path: Path) -> None:
 
 def test_file_that_is_written_anew(tmp_path: Path) -> None:
     path = tmp_path / "build.log"
-    verdict = changed_while_read(path, lambda: path.write_bytes(b"\xff" * 7_000_000) and None)
+    verdict = changed_while_read(path, lambda: path.write_bytes(b"\xff" * 7_000_000))
     assert verdict.source.bytes > 1 << 20

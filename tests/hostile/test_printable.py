@@ -59,9 +59,14 @@ def test_printable_is_final(text: str) -> None:
 
 @pytest.mark.parametrize("form", FORMATS)
 def test_no_report_holds_what_is_not_seen(form: str) -> None:
-    evil = "".join(chr(p) for p in range(0x11000) if unsafe(chr(p)) and chr(p) not in "\n\r" and not 0xD800 <= p < 0xE000)
+    evil = "".join(
+        chr(p) for p in range(0x11000) if unsafe(chr(p)) and chr(p) not in "\n\r" and not 0xD800 <= p < 0xE000
+    )
     lines = [evil[i : i + 40] for i in range(0, len(evil), 40)]
     body = "\n".join(f"ERROR: could not open {line} file" for line in lines)
-    log = "berth ready\n" * 400 + f"+ ./berth {evil[:90]}\n{body}\nfatal: couldn't find remote ref {lines[0]}x{lines[1]}\nFinished: FAILURE\n"
+    log = (
+        "berth ready\n" * 400
+        + f"+ ./berth {evil[:90]}\n{body}\nfatal: couldn't find remote ref {lines[0]}x{lines[1]}\nFinished: FAILURE\n"
+    )
     text = render(form, verdict_of(log.encode()), Beside())
     assert {hex(ord(x)) for x in text if x != "\n" and unsafe(x)} == set()
