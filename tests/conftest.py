@@ -17,4 +17,3 @@ def _no_secret_patterns_left_behind() -> None:
     from logdoctor.masking import finder
 
     finder.also_find(None)
-

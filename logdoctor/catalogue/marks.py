@@ -5,7 +5,7 @@ A mark is a line that tells where a build is. Keys: ``id``, ``does``, ``line``, 
 
 - ``open``: a segment begins. ``phase``, or ``table`` from the text of the groups ``goal`` or ``command`` (first pattern that
   matches wins) to a phase; ``phase: same`` keeps the phase that is open. Groups: ``module``, ``goal``, ``command``. ``depth: inner`` for a build inside a build; ``keeps: commands`` for work after
-  the build whose commands belong to it.
+  the build whose commands belong to it, ``keeps: all`` where nothing but such work can follow.
 - ``skip``: the segment that was just opened is not done after all.
 - ``close``: the open segment ends; ``outcome`` passed or failed.
 - ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``), of its step (``by: step``), of its cleaning up (``by: cleanup``), or that a step is over (``by: over``); ``outcome`` failed, succeeded, aborted.

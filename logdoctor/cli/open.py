@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from logdoctor.terminal.desk import Case, Recent
 
-__all__ = ["run", "start"]
+__all__ = ["recent_verdicts", "run", "start"]
 
 TERMINAL = "/dev/tty"
 RECENT_DAYS = 30
@@ -64,7 +64,10 @@ def _show(inputs: Sequence[str], pipe: int | None, project: Path | None) -> int:
     with ExitStack() as stack:
         if pipe is not None:
             stack.callback(os.close, pipe)
-        app = DoctorApp(Desk(load=partial(load_catalogue, project=project), recent=_recent), [_case(name, pipe) for name in inputs])
+        app = DoctorApp(
+            Desk(load=partial(load_catalogue, project=project), recent=recent_verdicts),
+            [_case(name, pipe) for name in inputs],
+        )
         app.run()
         if app.fault is not None:
             report_fault(app.fault)
@@ -72,7 +75,7 @@ def _show(inputs: Sequence[str], pipe: int | None, project: Path | None) -> int:
         return app.return_code or Status.DONE
 
 
-def _recent() -> list[Recent]:
+def recent_verdicts() -> list[Recent]:
     """What the history kept last, the newest first; nothing where there is none or it can't be asked."""
     from datetime import UTC, datetime
 

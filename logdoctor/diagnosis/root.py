@@ -96,8 +96,7 @@ def _went_on(sighting: Sighting, ending: Ending, statements: Sequence[Statement]
     if tool in HELPERS and not own_step and sighting.failure.phase != "test":
         return more >= (MORE_AFTER_WARNING if sighting.weight == "hard" else MORE_AFTER_SOFT_HELPER)
     taken_up = any(
-        s.step is sighting.step and s.start > sighting.line and s.tool in (tool, sighting.step.tool)
-        for s in statements
+        s.step is sighting.step and s.start > sighting.line and s.tool in (tool, sighting.step.tool) for s in statements
     )
     if tool not in ON_THE_WAY:
         return False

@@ -224,7 +224,8 @@ def phase_of(found: MarkHit, current: Phase, *, keeps: bool = False) -> Phase | 
         if rule is not None and rule.search(text):
             return _phase(phase)
     if mark.phase == "same":
-        return "agent" if current == "post" and not keeps else current
+        stays = keeps or mark.options.get("keeps") == "all"
+        return "agent" if current == "post" and not stays else current
     return _phase(mark.phase)
 
 

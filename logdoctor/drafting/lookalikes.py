@@ -47,7 +47,7 @@ def choose_lookalikes(
 def _closest(example: str, texts: Iterable[str]) -> list[str]:
     by_wording = {normalized(text): text for text in texts if SHORTEST <= len(text) <= LONGEST}
     wanted = normalized(example)
-    found = process.extract(wanted, list(by_wording), scorer=fuzz.token_sort_ratio, limit=12, score_cutoff=CLOSE)
+    found = process.extract(wanted, list(by_wording), scorer=fuzz.token_set_ratio, limit=12, score_cutoff=CLOSE)
     return [by_wording[text] for text, _, _ in found if text != wanted]
 
 

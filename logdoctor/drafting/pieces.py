@@ -222,7 +222,7 @@ class _Cutter:
         """Coordinates; of a build plugin that runs a goal the name stays, as it is the tool that speaks."""
         text = match[0].rstrip(".:")
         parts = text.split(":")
-        if len(parts) > 3 and parts[1].endswith("-plugin"):
+        if len(parts) > 3 and parts[1].endswith("-plugin") and parts[2][:1].isdigit():
             yield Piece(parts[0], r"[\w.-]+")
             yield Piece(f":{parts[1]}:")
             yield Piece(parts[2], r"[^\s:]+")

@@ -51,7 +51,10 @@ def test_writes_into_the_users_layer_and_vets(log: str, capsys: pytest.CaptureFi
 
 
 def test_writes_into_the_projects_layer(
-    log: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    log: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert run([log, "--id", "deploy-berth-promised", "--to", "project"]) == 0
@@ -82,7 +85,10 @@ def test_writes_a_file_and_not_over_one(log: str, tmp_path: Path, capsys: pytest
     ],
 )
 def test_what_can_not_be_drafted_is_one_clear_line(
-    arguments: list[str], says: str, log: str, capsys: pytest.CaptureFixture[str]
+    arguments: list[str],
+    says: str,
+    log: str,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert run([log if a == "LOG" else a for a in arguments]) == 2
     told = capsys.readouterr()

@@ -103,10 +103,12 @@ UV = (
     "  Caused by: tcp connect error: Connection refused (os error 111)\n"
 )
 BYTES = "Filesystem      Size  Used Avail Use% Mounted on\n/dev/nvme1n1    400G  221G  160G  59% /builds\n"
-INODES = "Filesystem       Inodes    IUsed IFree IUse% Mounted on\n/dev/nvme1n1   26214400 26214211   189  100% /builds\n"
+INODES = (
+    "Filesystem       Inodes    IUsed IFree IUse% Mounted on\n/dev/nvme1n1   26214400 26214211   189  100% /builds\n"
+)
 DISK_FULL = "+ cp big.tar /builds/fares/big.tar\ncp: error writing '/builds/fares/big.tar': No space left on device\n"
 NO_DATABASE = (
-    "+ pytest -q\nE   psycopg2.OperationalError: connection to server at \"localhost\" (127.0.0.1), port 5432 failed: "
+    '+ pytest -q\nE   psycopg2.OperationalError: connection to server at "localhost" (127.0.0.1), port 5432 failed: '
     "Connection refused\n"
 )
 ABSENT = object()
@@ -115,7 +117,6 @@ ABSENT = object()
 def disk(listing: str) -> str:
     """A log of a step that ran out of space, with a disk listing before."""
     return f"+ df /builds\n{listing}{DISK_FULL}"
-
 
 
 # fact: texts with the value that they show; ABSENT is "not known".

@@ -6,12 +6,14 @@ import pytest
 
 from tests.bench.leave_one_out import Tally, by_failure, cases, measure
 
+pytestmark = pytest.mark.long
+
 CHOSEN = (
     "agent-disk-full",
-    "setup-java-release-unsupported",
+    "setup-build-file-missing",
+    "setup-java-home-wrong",
     "resolve-lockfile-out-of-date",
-    "test-threshold-missed",
-    "deploy-redeploy-refused",
+    "resolve-unauthorized",
 )
 
 
@@ -28,9 +30,9 @@ def tally() -> Tally:
 
 
 def test_enough_was_measured(tally: Tally) -> None:
-    assert tally.logs >= 55
-    assert tally.unknown >= 35
-    assert tally.drafts >= 20
+    assert tally.logs >= 80
+    assert tally.unknown >= 60
+    assert tally.drafts >= 35
 
 
 def test_the_root_line_is_among_the_shown(tally: Tally) -> None:
@@ -42,7 +44,8 @@ def test_no_stranger_takes_its_place(tally: Tally) -> None:
 
 
 def test_drafts_find_logs_in_the_same_words(tally: Tally) -> None:
-    assert tally.same_wording_found >= 0.6 * tally.same_wording, tally.missed
+    assert tally.same_wording >= 10
+    assert tally.same_wording_found >= 0.7 * tally.same_wording, tally.missed
 
 
 def test_drafts_leave_succeeded_logs_alone(tally: Tally) -> None:

@@ -10,7 +10,31 @@ from logdoctor.drafting.pieces import cut
 from logdoctor.drafting.vocabulary import Vocabulary
 
 WORDS = frozenset(
-    "the a is not found for in of on to at from with and or could cannot error failed no exit code status".split()
+    [
+        "the",
+        "a",
+        "is",
+        "not",
+        "found",
+        "for",
+        "in",
+        "of",
+        "on",
+        "to",
+        "at",
+        "from",
+        "with",
+        "and",
+        "or",
+        "could",
+        "cannot",
+        "error",
+        "failed",
+        "no",
+        "exit",
+        "code",
+        "status",
+    ],
 )
 KNOWN = Vocabulary(WORDS, frozenset(["lounge", "fares-core"]))
 
@@ -66,15 +90,19 @@ def test_what_tells_the_failure_stays(line: str, stays: str) -> None:
     ("line", "siblings", "strangers"),
     [
         (
-            "[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project "
-            'lounge-menu: Dish "Smoked eel" carries allergen code F4 twice but lists no preparation -> [Help 1]',
+            (
+                "[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project "
+                'lounge-menu: Dish "Smoked eel" carries allergen code F4 twice but lists no preparation -> [Help 1]'
+            ),
             [
                 '[ERROR] Dish "Herring" carries allergen code D2 twice but lists no preparation',
-                "Failed to execute goal x.y:menucat-maven-plugin:1.0:weave (a) on project b: Dish 'Tea' carries allergen "
-                "code A twice but lists no preparation",
+                (
+                    "Failed to execute goal x.y:menucat-maven-plugin:1.0:weave (a) on project b: Dish 'Tea' carries allergen "
+                    "code A twice but lists no preparation"
+                ),
             ],
             [
-                "[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project x: no"
+                "[ERROR] Failed to execute goal example.brackwater.kitchen:menucat-maven-plugin:0.7:weave (weave) on project x: no",
             ],
         ),
         (

@@ -60,7 +60,8 @@ def carriage_returns(size: int) -> Iterator[bytes]:
         yield piece
 
 
-MAKERS = [one_line, one_line_of_literals, short_lines, findings, lanes, colours, carriage_returns]
+SLOW = [pytest.param(make, marks=pytest.mark.long) for make in (findings, carriage_returns)]
+MAKERS = [one_line, one_line_of_literals, short_lines, lanes, colours]
 
 
 def peak_of(make: Callable[[int], Iterator[bytes]], size: int, tmp_path: Path, *, piped: bool = False) -> float:
@@ -76,7 +77,7 @@ def peak_of(make: Callable[[int], Iterator[bytes]], size: int, tmp_path: Path, *
     return ran.peak
 
 
-@pytest.mark.parametrize("make", MAKERS)
+@pytest.mark.parametrize("make", [*MAKERS, *SLOW])
 def test_peak_memory(make: Callable[[int], Iterator[bytes]], tmp_path: Path) -> None:
     assert peak_of(make, 16 * MIB, tmp_path) <= MOST
 

@@ -144,6 +144,7 @@ def test_damaged_cache_is_as_if_there_were_none(text: str, tmp_path: Path) -> No
     assert cache.read_text() == kept
 
 
+@pytest.mark.long
 def test_several_processes_build_the_cache_at_once(tmp_path: Path) -> None:
     (tmp_path / "build.log").write_bytes(STEP)
     env = environment(tmp_path, XDG_CACHE_HOME=None)

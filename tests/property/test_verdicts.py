@@ -34,11 +34,11 @@ LOGS = st.lists(st.lists(PIECES, min_size=1, max_size=3).map("".join), max_size=
 
 @cache
 def schema() -> Any:
-    """The schema that ships with the package, or None while there is none."""
+    """The schema that ships with the package."""
     for found in (each for room in ("logdoctor", "logdoctor.reports") for each in files(room).iterdir()):
         if found.name.endswith(".json") and SCHEMA.partition("/")[0] in found.read_text("utf-8")[:2000]:
             return jsonschema.Draft202012Validator(json.loads(found.read_text("utf-8")))
-    return None
+    raise LookupError("no schema ships with the package")
 
 
 def verdict_of(data: bytes) -> Verdict | None:
@@ -57,8 +57,7 @@ def held(verdict: Verdict) -> None:
     """What is true of every verdict."""
     last = max(1, verdict.source.lines)
     told = json.loads(json_object(verdict), parse_constant=refuse)
-    if (validator := schema()) is not None:
-        validator.validate(told)
+    schema().validate(told)
     for finding in (f for f in (verdict.root, *verdict.others) if f is not None):
         assert 1 <= finding.line <= finding.last_line <= last
         assert all(1 <= e.line <= last for e in (*finding.evidence, *finding.excerpt))

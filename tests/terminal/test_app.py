@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from textual.command import CommandPalette
-from textual.pilot import Pilot  # noqa: TC002 - for annotations alone is no cost in tests
+from textual.pilot import Pilot
 
 from logdoctor.terminal.screens.catalogue import CatalogueScreen
 from logdoctor.terminal.screens.help import HELP, HelpScreen

@@ -3,7 +3,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast
 
-from textual.pilot import Pilot  # noqa: TC002 - for annotations alone is no cost in tests
+from textual.pilot import Pilot
 
 from logdoctor.terminal.screens.files import FilesScreen
 from logdoctor.terminal.screens.verdict import VerdictScreen

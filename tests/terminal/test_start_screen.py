@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import cast
 
 from textual import events
-from textual.pilot import Pilot  # noqa: TC002 - for annotations alone is no cost in tests
+from textual.pilot import Pilot
 from textual.widgets import Input
 
 from logdoctor.terminal.app import DoctorApp

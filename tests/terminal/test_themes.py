@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from textual.color import Color
-from textual.theme import Theme  # noqa: TC002 - for annotations alone is no cost in tests
+from textual.theme import Theme
 
 from logdoctor.terminal.themes import THEMES
 

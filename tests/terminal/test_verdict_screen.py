@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, cast
 
 import pytest
-from textual.pilot import Pilot  # noqa: TC002 - for annotations alone is no cost in tests
+from textual.pilot import Pilot
 from textual.screen import Screen
 
 from logdoctor.intake import Log

@@ -50,6 +50,7 @@ def timed(work: Callable[[], object]) -> float:
     return time.perf_counter() - began
 
 
+@pytest.mark.long
 def test_fifty_writers_at_once_lose_nothing(file_place: Place) -> None:
     assert file_place.file is not None
     told = [ended(each) for each in [writer(file_place.file, f"job{n}", "2") for n in range(50)]]

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import asyncio
-import resource
 import subprocess
 import sys
 import threading
@@ -130,6 +129,15 @@ def test_the_look_for_folds_rests_while_somebody_waits_for_another_pass() -> Non
 
 WATCH = """
 import asyncio, resource, sys
+
+def peak():
+    # What the process it was forked from held counts in getrusage, not here.
+    try:
+        status = open("/proc/self/status").read()
+    except OSError:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return int(status.partition("VmHWM:")[2].split()[0])
+
 sys.path.insert(0, {root!r})
 from tests.terminal.logpane.support import PaneApp, until
 from logdoctor.intake import open_log
@@ -137,7 +145,6 @@ from logdoctor.intake import open_log
 async def run():
     with open_log({path!r}) as log:
         app = PaneApp(log)
-        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
         async with app.run_test(size=(200, 60)) as pilot:
             await until(pilot, lambda: app.pane.counted and all(w.is_finished for w in app.workers), seconds=120)
             for key in ("end", "home", "w", "pagedown", "end", "pageup", "w", "right"):
@@ -147,12 +154,13 @@ async def run():
             await until(pilot, lambda: bool(app.heard), seconds=60)
             app.pane.search("[xz]", regex=True)
             await until(pilot, lambda: len(app.heard) > 1, seconds=120)
-        print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+        print(peak() // 1024)
 
 asyncio.run(run())
 """
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "piece", "count"),
     [
@@ -171,4 +179,4 @@ def test_memory_stays_within_150_mb(tmp_path: Path, name: str, piece: bytes, cou
         [sys.executable, "-c", WATCH.format(root=str(ROOT), path=str(path))], capture_output=True, text=True, check=True
     )
     assert int(done.stdout) < 150
-    assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss > 0
+    assert int(done.stdout) > 20
