@@ -109,7 +109,7 @@ INODES = (
 DISK_FULL = "+ cp big.tar /builds/fares/big.tar\ncp: error writing '/builds/fares/big.tar': No space left on device\n"
 NO_DATABASE = (
     '+ pytest -q\nE   psycopg2.OperationalError: connection to server at "localhost" (127.0.0.1), port 5432 failed: '
-    "Connection refused\n"
+    "Connection refused\n##[error]Process completed with exit code 1.\n"
 )
 ABSENT = object()
 

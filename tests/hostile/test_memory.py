@@ -60,8 +60,8 @@ def carriage_returns(size: int) -> Iterator[bytes]:
         yield piece
 
 
-SLOW = [pytest.param(make, marks=pytest.mark.long) for make in (findings, carriage_returns)]
-MAKERS = [one_line, one_line_of_literals, short_lines, lanes, colours]
+SLOW = [pytest.param(make, marks=pytest.mark.long) for make in (findings, carriage_returns, lanes)]
+MAKERS = [one_line, one_line_of_literals, short_lines, colours]
 
 
 def peak_of(make: Callable[[int], Iterator[bytes]], size: int, tmp_path: Path, *, piped: bool = False) -> float:
