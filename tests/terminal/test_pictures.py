@@ -83,7 +83,6 @@ SCREENS: dict[str, tuple[Callable[[Path], DoctorApp], Prepare]] = {
     "verdict-clues": (lambda _: app_on(made.case()), keyed("1", "enter")),
     "verdict-answered": (lambda _: app_on(made.case()), keyed("y")),
     "verdict-fix": (lambda _: app_on(made.case()), keyed("x")),
-    "verdict-log": (lambda _: app_on(made.case()), keyed("l")),
     "verdict-items": (lambda _: app_on(made.case()), keyed("4")),
     "verdict-more": (lambda _: app_on(made.case()), keyed("5")),
     "verdict-unknown": (lambda _: app_on(made.unknown()), keyed()),
