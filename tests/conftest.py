@@ -17,3 +17,10 @@ def _no_secret_patterns_left_behind() -> None:
     from logdoctor.masking import finder
 
     finder.also_find(None)
+
+
+@pytest.fixture(autouse=True)
+def _no_limits_left_behind() -> None:
+    from logdoctor.catalogue import patterns
+
+    patterns.forget_limits()

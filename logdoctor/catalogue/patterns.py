@@ -15,7 +15,17 @@ import regex
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-__all__ = ["PatientPattern", "Pattern", "any_given_up", "compiled", "given_up", "limit", "named_groups", "unlimited"]
+__all__ = [
+    "PatientPattern",
+    "Pattern",
+    "any_given_up",
+    "compiled",
+    "forget_limits",
+    "given_up",
+    "limit",
+    "named_groups",
+    "unlimited",
+]
 
 # A near-linear pattern takes well under a millisecond in the scan's window of 4 KiB; common practice, no source.
 PATIENCE = 0.25
@@ -80,6 +90,14 @@ def unlimited(pattern: str) -> regex.Pattern[str] | None:
         return regex.compile(pattern)
     except (regex.error, RecursionError, OverflowError, MemoryError):
         return None
+
+
+def forget_limits() -> None:
+    """No pattern is limited or given up any more."""
+    if _limited or _given_up:
+        _limited.clear()
+        _given_up.clear()
+        compiled.cache_clear()
 
 
 def limit(patterns: Iterable[str]) -> None:

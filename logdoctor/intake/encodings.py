@@ -65,6 +65,8 @@ def is_tar(head: bytes) -> bool:
 
 def why_not_text(head: bytes, encoding: Encoding) -> str | None:
     """What a file is that is no text, or None where it is text."""
+    if head.startswith(b"\x1f\x8b\x08"):
+        return "is a binary file: it is packed once more"
     for magic, problem in _ARCHIVES:
         if head.startswith(magic) and why_not_text(head[len(magic) :], encoding):
             return problem

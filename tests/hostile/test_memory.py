@@ -86,7 +86,7 @@ def test_one_line_of_64_mib(tmp_path: Path) -> None:
     assert peak_of(one_line, 64 * MIB, tmp_path) <= MOST
 
 
-@pytest.mark.long
+@pytest.mark.huge
 @pytest.mark.parametrize(
     ("make", "size"),
     [
