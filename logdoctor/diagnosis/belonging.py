@@ -1,4 +1,4 @@
-"""Whose a name is: the project's own organisation's, by the code host, the job's image and the project's group, or another's.
+"""Whose a name is: the project's own organisation's, by the code host and the project's group, or another's.
 
 That a package name begins with the owner's domain turned round is the naming rule of the Java Language Specification
 (section 6.1); scopes and module paths follow the same habit.
@@ -21,16 +21,7 @@ _CODE_HOST = re.compile(
     r"\b(?:git|[Cc]loning|[Ff]etching|[Cc]heckout|[Ss]yncing)\b.*?"
     r"(?:\b(?:https?|ssh|git)://(?:[^@/\s]+@)?|\bgit@)(?P<host>[a-zA-Z\d-]+(?:\.[a-zA-Z\d-]+){2,})(?=[:/])"
 )
-_IMAGE = re.compile(
-    r"\b[Ii]mage\b.*?\s[\"']?(?P<host>[a-zA-Z\d-]+(?:\.[a-zA-Z\d-]+){2,})(?::\d+)?/[\w./-]+(?:[:@ \"']|$)|"
-    r"^\s*image: [\"']?(?P<other>[a-zA-Z\d-]+(?:\.[a-zA-Z\d-]+){2,})(?::\d+)?/"
-)
 _BANNER = re.compile(r"-{3,}< (?P<group>[\w.-]+):[\w.-]+ >-{3,}")
-# Hosts under these names serve everybody, so the name of the host tells nothing about the owner of a build.
-_EVERYBODYS = frozenset(
-    {"amazonaws.com", "azurecr.io", "docker.io", "ecr.aws", "elastic.co", "gcr.io", "googleapis.com", "k8s.io"}
-    | {"microsoft.com", "pkg.dev", "redhat.com", "github.com", "gitlab.com", "bitbucket.org", "apache.org"}
-)
 _SHARED_GROUPS = frozenset({"com.github", "io.github", "com.gitlab", "io.gitlab", "org.bitbucket"})
 _SHORT_SUFFIX = 3
 _NAMED = ("class", "artifact", "package", "module", "name", "missing", "plugin")
@@ -68,18 +59,15 @@ class Owner:
 
 
 def owner_in(lines: Iterable[str]) -> Owner:
-    """The owner by lines of a log: its code host, else its job's image; and the group of the project that is built."""
+    """The owner by lines of a log: its code host, and the group of the project that is built."""
     hosts: set[str] = set()
-    images: set[str] = set()
     groups: set[str] = set()
     for text in lines:
         if match := _CODE_HOST.search(text):
             hosts.add(match["host"].lower())
-        if match := _IMAGE.search(text):
-            images.add((match["host"] or match["other"]).lower())
         if match := _BANNER.search(text):
             groups.add(match["group"])
-    domains = {_domain(host) for host in hosts} - {None} or {_domain(host) for host in images} - {None}
+    domains = {_domain(host) for host in hosts}
     return Owner(domains=frozenset(d for d in domains if d), prefixes=owner_of_groups(groups).prefixes)
 
 
@@ -99,7 +87,7 @@ def _domain(host: str) -> str | None:
     # "co.uk" and the like are no organisation's.
     least = 3 if len(rest[-1]) < _SHORT_SUFFIX and len(rest[-2]) <= _SHORT_SUFFIX and len(rest) > 2 else 2
     domain = ".".join(rest[-least:])
-    return None if domain in _EVERYBODYS or (len(rest) == 2 and _is_suffix(rest)) else domain
+    return None if len(rest) == 2 and _is_suffix(rest) else domain
 
 
 def _is_suffix(parts: list[str]) -> bool:
