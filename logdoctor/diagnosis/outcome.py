@@ -91,7 +91,7 @@ def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Si
 
 
 def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
-    words = [m for m in _words(timeline) if m.mark.by == "tool" and not _is_inner(timeline, m)]
+    words = [m for m in _words(timeline) if m.mark.by == "tool" and not _does_not_count(timeline, m)]
     good = max((m.line for m in words if m.mark.outcome == "succeeded"), default=0)
     bad = max(
         [m.line for m in words if m.mark.outcome == "failed"]
@@ -120,7 +120,11 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
         and not sighting.step.inner
         and (
             sighting.signature.ends
-            or (sighting.failure.phase != "test" and timeline.lines - sighting.line <= NEAR_THE_END)
+            or (
+                not sighting.step.allowed
+                and "test" not in (sighting.failure.phase, sighting.step.phase)
+                and timeline.lines - sighting.line <= NEAR_THE_END
+            )
         )
     )
 
@@ -139,8 +143,10 @@ def _last(marks: Sequence[MarkHit], by: str) -> MarkHit | None:
     return next((m for m in reversed(marks) if m.mark.by == by), None)
 
 
-def _is_inner(timeline: Timeline, found: MarkHit) -> bool:
-    return timeline.step_at(found.line, timeline.lane_of(found.hit)).inner
+def _does_not_count(timeline: Timeline, found: MarkHit) -> bool:
+    """Whether it stands in a nested build, or tells of a command that may fail."""
+    step = timeline.step_at(found.line, timeline.lane_of(found.hit))
+    return step.inner or (step.allowed and found.mark.outcome == "failed")
 
 
 def _outcome(found: MarkHit) -> Outcome:

@@ -111,6 +111,7 @@ def _sure(sighting: Sighting) -> bool:
         and not sighting.apart
         and not sighting.step.followed
         and sighting.failure.phase not in ("test", "post")
+        and sighting.step.phase != "test"
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from logdoctor.catalogue.patterns import compiled, given_up
+from logdoctor.diagnosis.timeline import ALLOWED, ALLOWED_AT_ONCE
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ _ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[|(?:[*|\\/ ]+)?[0-
 _WARNS = re.compile(
     r"^\s*(?:\[\w+\] Warning: |\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
 )
-_ALLOWED_TO_FAIL = re.compile(r"\|\|\s*(?!exit\b|return\b|die\b|fail\b|\{|\()\S")
 _QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
 _UPLOADS = re.compile(
     r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b",
@@ -112,8 +112,7 @@ def _weight(signature: Signature, hit: Hit, step: Step, *, foreign: bool) -> Wei
     echoed = signature.tool != "ci" and (_ECHO.search(hit.text) or _QUOTED_IN_COMMAND.search(hit.text))
     if foreign or echoed:
         return "none"
-    allowed = step.goal is not None and _ALLOWED_TO_FAIL.search(step.goal)
-    return "soft" if signature.soft or allowed or _WARNS.search(hit.text) else "hard"
+    return "soft" if signature.soft or step.allowed or _WARNS.search(hit.text) else "hard"
 
 
 def _foreign_regions(timeline: Timeline, reader: LineReader) -> Iterator[tuple[int, int]]:
@@ -133,8 +132,10 @@ def _foreign_regions(timeline: Timeline, reader: LineReader) -> Iterator[tuple[i
 
 
 def _repaired_regions(timeline: Timeline) -> Iterator[tuple[int, int]]:
-    """The lines before one that says that it worked after all."""
+    """The lines before one that says that it worked after all, or that it may fail."""
     for found in timeline.of("repair"):
+        if found.mark.id == ALLOWED:
+            yield found.line - ALLOWED_AT_ONCE + 1, found.line
         if found.mark.outcome == "succeeded":
             yield found.line - REPAIRS_LINES, found.line
 

@@ -6,6 +6,7 @@ or from a tool's own last word that it failed. It reaches over the lines that be
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,12 @@ __all__ = ["Statement", "find_statements"]
 DEFAULT_REACH = 12
 MAX_STATEMENTS = 400
 UNDER_TEST = frozenset({"git", "kubectl", "helm", "terraform", "ansible", "system", "twine", "pip"})
+# What programs add when they report an error and go on.
+_GOES_ON = re.compile(
+    r"(?i)\b(?:using (?:the |a )?(?:default|fallback|cached|built-?in)|(?:the )?defaults? (?:is|are|will be) used"
+    r"|ignor(?:ed|ing)|skipp(?:ed|ing)|continuing|carrying on|going on|drawing anew|anew$|instead\.?$"
+    r"|fall(?:ing|s)? ?back|retrying|will retry|trying again)\b|\((?:as )?expected\)$"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +63,8 @@ def find_statements(timeline: Timeline, sightings: Iterable[Sighting], reader: L
 def _counts(found: MarkHit, timeline: Timeline) -> bool:
     """Whether a mark is a statement where it stands: not said by a program under test, and near enough to the end."""
     step = timeline.step_at(found.line, timeline.lane_of(found.hit))
+    if step.allowed or _GOES_ON.search(found.hit.text):
+        return False
     if step.phase == "test" and found.mark.tool in UNDER_TEST and step.tool != "bash":
         return False
     allowed = found.mark.options.get("at_end")
@@ -101,11 +110,14 @@ def _from_last_words(timeline: Timeline) -> Iterator[Statement]:
     for found in timeline.of("conclude"):
         if found.mark.by == "tool" and found.mark.outcome == "failed":
             lane = timeline.lane_of(found.hit)
+            step = timeline.step_at(found.line, lane)
+            if step.allowed:
+                continue
             yield Statement(
                 start=found.line,
                 end=found.line,
                 lane=lane,
-                step=timeline.step_at(found.line, lane),
+                step=step,
                 tool=found.mark.tool,
                 refers=True,
             )

@@ -25,6 +25,14 @@ _BEFORE_COMMAND = re.compile(
     r"^(?:(?:sudo|env|time|exec|nohup|command|xvfb-run|retry)\s+|timeout\s+\S+\s+|[A-Za-z_]\w*=\S*\s+)+"
 )
 
+# What a shell goes on after, whatever the command before it did: `npm audit || true`.
+_ALLOWED_TO_FAIL = re.compile(r"\|\|\s*(?!exit\b|return\b|die\b|fail\b|\{|\()\S[^;&|]*$")
+# Whose marks begin something new; those of tools stand inside the command that was called.
+CALLERS = frozenset({"bash", "ci"})
+
+# The line that says so, and how many lines up, itself included, what it speaks of may stand.
+ALLOWED = "ci/allowed-to-fail"
+ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
 _SAYS = re.compile(
@@ -32,7 +40,7 @@ _SAYS = re.compile(
     r"|^(?:kubectl|oc|docker|podman|helm)\b.{0,80}?\b(?:get|describe|logs?|ps|events|status|history|inspect|top)\b"
 )
 
-__all__ = ["MarkHit", "Step", "Timeline", "build_timeline"]
+__all__ = ["ALLOWED", "ALLOWED_AT_ONCE", "MarkHit", "Step", "Timeline", "build_timeline"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +70,8 @@ class Step:
     closed: str | None = None
     followed: bool = False
     inner: bool = False
+    allowed: bool = False
+    """Whether the shell goes on when it fails."""
     keeps: bool = False
     """Whether commands within it belong to it: a stage of work after the build, as against one such line."""
     opened_by: Hit | None = None
@@ -112,9 +122,24 @@ def build_timeline(scan: Scan, catalogue: Catalogue) -> Timeline:
             timeline.marks.setdefault(mark.does, []).extend(MarkHit(mark, hit) for hit in scan.hits[mark.id].kept())
     for hits in timeline.marks.values():
         hits.sort(key=lambda m: m.line)
+    _drop_forgiven(timeline.marks)
     timeline.lanes = _real_lanes(timeline.marks)
     _cut_steps(timeline)
     return timeline
+
+
+def _drop_forgiven(marks: dict[str, list[MarkHit]]) -> None:
+    """Take out what says that something failed where the next line says that the job goes on all the same."""
+    forgiven = {
+        (m.line - n, m.hit.lane)
+        for m in marks.get("repair", ())
+        if m.mark.id == ALLOWED
+        for n in range(ALLOWED_AT_ONCE)
+    }
+    for does in ("state", "conclude"):
+        marks[does] = [
+            m for m in marks.get(does, ()) if m.mark.outcome == "succeeded" or (m.line, m.hit.lane) not in forgiven
+        ]
 
 
 def _real_lanes(marks: Mapping[str, list[MarkHit]]) -> frozenset[str | None]:
@@ -173,7 +198,14 @@ def _open(timeline: Timeline, open_steps: dict[str | None, Step], found: MarkHit
             timeline.steps.remove(current)
     within = current is not None and current.keeps and current.phase == phase and found.mark.phase == "same"
     open_steps[lane] = _step(found, phase, lane, keeps=within or bool(found.mark.options.get("keeps")))
+    if current is not None and current.allowed and found.mark.tool not in CALLERS:
+        open_steps[lane].allowed = not _closed_between(timeline, current, found)
     timeline.steps.append(open_steps[lane])
+
+
+def _closed_between(timeline: Timeline, step: Step, found: MarkHit) -> bool:
+    """Whether the CI server closed the job that called this step's command before the mark was met."""
+    return any(m.mark.by == "ci" and step.start < m.line < found.line for m in timeline.of("conclude"))
 
 
 def _goes_on(step: Step, found: MarkHit, phase: Phase) -> bool:
@@ -192,6 +224,7 @@ def _step(found: MarkHit, phase: Phase, lane: str | None, *, keeps: bool) -> Ste
         goal=groups.get("goal") or groups.get("command"),
         module=groups.get("module"),
         inner=found.mark.options.get("depth") == "inner",
+        allowed=_ALLOWED_TO_FAIL.search(groups.get("command", "")) is not None,
         keeps=keeps,
         opened_by=found.hit,
         opened_as=found.mark.id,
