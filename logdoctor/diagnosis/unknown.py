@@ -6,13 +6,13 @@ repeats are folded.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rapidfuzz import fuzz, process
 
+from logdoctor.diagnosis.vocabulary import CODE, FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.diagnosis.wording import normalized
 from logdoctor.intake import LineReader, clean
 from logdoctor.model import Nearest, WorthReading
@@ -34,34 +34,6 @@ FIRST_FROM = 1.5
 FIRST_BONUS = 3
 MAX_NEAREST = 5
 CLOSE = 55.0
-
-_STRONG = re.compile(
-    r"\b(?:error|fatal|exception|panic(?:ked)?|abort(?:ed|ing)?|cannot|can't|could not|couldn't|unable to|denied|refused|rejected|"
-    r"not found|no such|missing|invalid|illegal|unexpected|unsupported|failed|failure|undefined|unresolved|unknown|violat\w+|"
-    r"mismatch|giving up|gave up|terminat(?:ed|ing)|abend(?:ed)?|stopped|wrong|bad|lost|corrupt\w*|conflict\w*|expected|expired|timed out|time-?out|exceed\w*|too (?:many|large|long)|must be|not allowed|forbidden|unauthori[sz]ed)\b",
-    re.IGNORECASE,
-)
-_LEVEL = re.compile(
-    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> (?=[A-Z]))|\b\w*(?:Error|Exception): "
-)
-_CODE = re.compile(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
-_FRAME = re.compile(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")
-_WEAK = re.compile(
-    r"\b(?:not|no|without|refus\w+|reject\w+|differ\w*|deviat\w+|beyond|outside|promised|only|over the|too|never|nothing|may not|must|stale|"
-    r"uncovered|orphan\w*|overlap\w*|duplicate\w*|clash\w*|broken|stuck|drift\w*|withdrawn|unsigned|unapproved|exceed\w*|out of)\b",
-    re.IGNORECASE,
-)
-_SUMMARY = re.compile(
-    r"BUILD FAIL|command finished with error|run failed: command|\bexited \(\d+\)|^\s*(?:Tasks|Cached|Time|Failed): |Please make sure you have|"
-    r"and the repository exists|^\* (?:Try|Get more help|Exception is)|Execution failed for task|See the report at|For more information|ELIFECYCLE|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
-    r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\[\d+ ms\]",
-    re.IGNORECASE,
-)
-_FURNITURE = re.compile(
-    r"^(?:\[Pipeline\]|[{}]$|// \w+$|End of Pipeline|shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading console)|"
-    r"CategoryInfo|FullyQualifiedErrorId"
-)
-_SOFT = re.compile(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -127,12 +99,12 @@ def _window(
 def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]) -> _Line:
     """Score one line; `seen` is how often the same line, and one that begins alike, stands in the log."""
     repeats, alike = seen
-    words = len({w.lower() for w in _STRONG.findall(text)})
+    words = len({w.lower() for w in STRONG.findall(text)})
     score = (
         2.0 * min(words, 3)
-        + (0.0 if words else min(1.5, 0.8 * len(_WEAK.findall(text))))
-        + (3.0 if _LEVEL.search(text) else 0.0)
-        + (1.5 if _CODE.search(text) else 0.0)
+        + (0.0 if words else min(1.5, 0.8 * len(WEAK.findall(text))))
+        + (3.0 if LEVEL.search(text) else 0.0)
+        + (1.5 if CODE.search(text) else 0.0)
     )
     why = "says that something failed" if score else "stands in the step that failed"
     if score and repeats > 1:
@@ -143,7 +115,7 @@ def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]
         score += 1.0 + _closeness(end - number) + (0.8 if alike == 1 and len(text.split()) >= ENOUGH_WORDS else 0.0)
     elif score:
         score -= 2.0 if number < begin else 1.0
-    for pattern, cost in ((_FRAME, 4.0), (_SUMMARY, 4.5), (_FURNITURE, 3.0), (_SOFT, 2.5)):
+    for pattern, cost in ((FRAME, 4.0), (SUMMARY, 4.5), (FURNITURE, 3.0), (SOFT, 2.5)):
         if pattern.search(text):
             score -= cost
     return _Line(number, text, normalized(text), score, why)

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.limiting import given_up_in
+from logdoctor.diagnosis.aftermath import failed_later
 from logdoctor.diagnosis.causes import contradicted
 from logdoctor.diagnosis.facts import facts_of
 from logdoctor.diagnosis.findings import Known, other_findings, root_finding, separate_finding
@@ -15,7 +16,7 @@ from logdoctor.diagnosis.pointers import excerpt, find_cut, find_elsewhere
 from logdoctor.diagnosis.root import Choice, choose_root
 from logdoctor.diagnosis.segments import count_lanes, make_segments
 from logdoctor.diagnosis.sightings import Sighting, find_sightings
-from logdoctor.diagnosis.statements import find_statements
+from logdoctor.diagnosis.statements import Statement, find_statements
 from logdoctor.diagnosis.timeline import Timeline, build_timeline
 from logdoctor.diagnosis.unknown import nearest_failures, worth_reading
 from logdoctor.diagnosis.wording import fingerprint, headline
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
     from logdoctor.scan import Watch
 
 __all__ = ["Diagnoser"]
+
+MOST_DOUBTS = 6
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,7 @@ class Diagnoser:
         ending = find_ending(timeline, statements, sightings)
         if exit_status and ending.outcome in ("unknown", "succeeded"):
             ending = replace(ending, outcome="failed")
-        choice = choose_root(ending, timeline, statements, sightings)
+        choice = _choose(ending, timeline, statements, sightings, reader)
         if choice is not None and choice.root.failure.outcome == "aborted":
             ending = replace(ending, outcome="aborted")  # ended from outside, whatever the closing line calls it
         segments = self._segments(timeline, found, reader, (ending, choice))
@@ -125,6 +128,21 @@ class Diagnoser:
             exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in sorted(found.watched))),
             notices=_notices(log, found, root, self.catalogue),
         )
+
+
+def _choose(
+    ending: Ending, timeline: Timeline, statements: list[Statement], sightings: list[Sighting], reader: LineReader
+) -> Choice | None:
+    """The root, without what the failed step went on after."""
+    closing, _ = _failed_step(timeline, ending)
+    end = closing[0] if closing else timeline.lines + 1
+    for _ in range(MOST_DOUBTS):
+        choice = choose_root(ending, timeline, statements, sightings)
+        if ending.outcome != "failed" or choice is None or not failed_later(choice, timeline, sightings, reader, end):
+            return choice
+        passed = choice.root
+        sightings = [s for s in sightings if s.failure.id != passed.failure.id or s.lane != passed.lane]
+    return None
 
 
 def _source(log: Log, found: Scan, cut: Cut) -> Source:

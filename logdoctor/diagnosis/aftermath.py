@@ -1,0 +1,92 @@
+"""What came after the line that seems to have stopped the build: ordinary work, and then an error of another kind, speak against it.
+
+A script passes over many an error (a probe, a fallback, a file that need not be there) without saying so. Where the failed step
+went on with ordinary lines and then ended in an error that nothing known explains, the earlier one did not end it.
+The numbers of lines are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from logdoctor.diagnosis.vocabulary import FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
+from logdoctor.intake import LineReader, clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from logdoctor.diagnosis.root import Choice
+    from logdoctor.diagnosis.sightings import Sighting
+    from logdoctor.diagnosis.timeline import Timeline
+
+__all__ = ["failed_later"]
+
+LINES_LOOKED_AT = 400
+WORK_LINES = 3
+# Words such as `without` tell of a failure only after more of it.
+MORE_WORK_LINES = 5
+_OTHER = (FRAME, SUMMARY, FURNITURE, SOFT)
+
+
+def failed_later(
+    choice: Choice, timeline: Timeline, sightings: Sequence[Sighting], reader: LineReader, closing: int
+) -> bool:
+    """Whether ordinary work and then an unexplained error stand between the chosen root and the closing line."""
+    root = choice.root
+    if root.signature.items or root.failure.phase in ("compile", "test") or root.failure.stand_in != "no":
+        return False
+    last = _last_of_it(choice, sightings, closing)
+    cleaning = [s.start for s in timeline.steps if s.phase == "post" and s.start > last.line and s.lane == last.lane]
+    closing = min([closing, *cleaning])
+    told = {m.line for m in timeline.of("conclude", "elsewhere", "skip", "repair") if m.line > last.line}
+    met = {s.line: _is_another(s, root) for s in sightings if s.line > last.line}
+    work = 0
+    for number, text in _lines_after(last, reader, closing):
+        if number in told or any(pattern.search(text) for pattern in _OTHER) or _same_speaker(text, root.hit.text):
+            continue
+        if number in met:
+            if met[number] and work >= WORK_LINES:
+                return True
+            continue
+        strong = STRONG.search(text) or LEVEL.search(text)
+        # A line of wrapped prose begins with a small letter.
+        weak = not strong and not text[:1].islower() and WEAK.search(text)
+        if (strong and work >= WORK_LINES) or (weak and work >= MORE_WORK_LINES):
+            return True
+        if not strong and not text.startswith((" ", "\t")):
+            work += 1
+    return False
+
+
+def _is_another(sighting: Sighting, root: Sighting) -> bool:
+    """Whether a known error is of another failure that the root does not lead to."""
+    return (
+        sighting.weight == "hard"
+        and not sighting.apart
+        and not sighting.signature.summary
+        and sighting.failure.stand_in != "last"
+        and sighting.failure.id not in root.failure.explains
+    )
+
+
+def _last_of_it(choice: Choice, sightings: Sequence[Sighting], closing: int) -> Sighting:
+    """The last sighting of the root's failure, or of one that it leads to, before the closing line."""
+    root = choice.root
+    same = {root.failure.id, *root.failure.explains, *([choice.wrapper.failure.id] if choice.wrapper else [])}
+    about = [s for s in sightings if root.line <= s.line < closing and s.lane == root.lane and s.failure.id in same]
+    return max([root, choice.named_by, *about], key=lambda s: s.line)
+
+
+def _lines_after(last: Sighting, reader: LineReader, closing: int) -> Iterator[tuple[int, str]]:
+    """Number and text of the lines of the same lane up to the closing line."""
+    count = max(0, min(LINES_LOOKED_AT, closing - last.line - 1))
+    for number, place in enumerate(reader.after(last.hit.offset, count), start=last.line + 1):
+        line = clean(reader.text(*place))
+        if line.lane == last.hit.lane and line.text.strip():
+            yield number, line.text
+
+
+def _same_speaker(text: str, root: str) -> bool:
+    """Whether a line begins as the root's does, so that one tool prints both: `[ivy:resolve]`, `npm ERR!`, `#`."""
+    mine = root.split(maxsplit=1)
+    return bool(mine) and text.split(maxsplit=1)[:1] == mine[:1]
