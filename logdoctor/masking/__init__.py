@@ -6,6 +6,7 @@ every pattern is near-linear. `LITERALS` and `URL_SECRET` pick the lines worth l
 
 from __future__ import annotations
 
+from logdoctor.masking.escapes import has_hidden
 from logdoctor.masking.finder import also_find, find_secrets
 from logdoctor.masking.literals import LITERALS
 from logdoctor.masking.masker import Masker, replace_spans
@@ -17,7 +18,9 @@ __all__ = ["LITERALS", "MASK", "URL_SECRET", "Masker", "Secret", "also_find", "f
 
 def mask(text: str) -> str:
     """The text with each secret value replaced by a mask of fixed length."""
-    return replace_spans(text, [(secret.start, secret.end) for secret in find_secrets(text)])
+    if not has_hidden(text):
+        return replace_spans(text, [(secret.start, secret.end) for secret in find_secrets(text)])
+    return Masker().mask(text)
 
 
 def looks_secret(line: str) -> list[str]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
+from logdoctor.masking.values import is_random, is_scrambled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,8 +19,10 @@ __all__ = [
     "KIND",
     "LONGEST_BLOCK",
     "STRAY",
+    "closes",
     "find_blocks",
     "find_stray_bodies",
+    "last_of_body",
     "opens",
     "rest_of_block",
 ]
@@ -33,12 +36,20 @@ LONGEST_BLOCK = 4000
 
 _BEGIN = Pattern(r"-----BEGIN (?:[A-Z0-9]{1,20} ){0,4}PRIVATE KEY(?: BLOCK)?-----")
 _END = Pattern(r"-----END (?:[A-Z0-9]{1,20} ){0,4}PRIVATE KEY(?: BLOCK)?-----")
-_WHOLE = Pattern(r"[\s\"'`,|>+\\]*+(?:\\n)?[A-Za-z0-9+/=]++[\s\"'`,\\]*+(?:\\n)?[\s\"'`,\\]*+")
+_WHOLE = Pattern(r"[\s\"'`,|>+\\]*+[A-Za-z0-9+/=]++(?:\\[nr])*+[\s\"'`,;+\\]*+")
 _RUN = Pattern(r"(?<![A-Za-z0-9+/=])[A-Za-z0-9+/=]{8,}")
 _LAST = Pattern(r"(?<!\S)([A-Za-z0-9+/=]{8,})[\s\"',\\]*+$")
 _PLAIN_WORD = Pattern(r"[A-Z]?[a-z]+|[A-Z]+|\d+|(?:[\w]+/)+[a-z]+")
 _HEADER = Pattern(r"\s*(?:Proc-Type|DEK-Info|Version|Comment|Hash|Charset):")
-_STRAY = Pattern(r"(?:^|\n)[ \t]*([A-Za-z0-9+/]{64}|[A-Za-z0-9+/]{70}|[A-Za-z0-9+/]{76})[ \t\r]*(?=\n|$)")
+_WIDTHS = frozenset([64, 70, 76])
+"""Of the lines of key blocks."""
+_ENCODED = Pattern(r"[A-Za-z0-9+/]+={0,2}")
+_WORD = Pattern(r"[\w+/-]+={0,2}", re.ASCII)
+_LEAST_ALONE, _LONGEST_ALONE = 8, 4096
+_LONGEST_LEAD = 60
+"""Characters that may stand before: a time stamp, a lane's name."""
+_BEHIND = " \t\"'`,;\\"
+_AROUND = " \t\r\"'`,;|>+\\"
 
 
 def find_blocks(text: str) -> Iterator[Secret]:
@@ -55,11 +66,60 @@ def find_blocks(text: str) -> Iterator[Secret]:
 
 
 def find_stray_bodies(text: str) -> Iterator[Secret]:
-    """Lines that hold nothing but encoded data of the width of a key block (its BEGIN line may be cut off)."""
-    for match in _STRAY.finditer(text):
-        body = match[1]
-        if body.upper() != body != body.lower() and any(char.isdigit() for char in body):
-            yield Secret(match.start(1), match.end(1), STRAY)
+    """Lines that end with encoded data of the width of a key block (its BEGIN line may be cut off), or that hold nothing else."""
+    if "\n" not in text:
+        if span := _stray_in(text):
+            yield Secret(*span, STRAY)
+        return
+    start = 0
+    in_body = False
+    for line in text.split("\n"):
+        span = _stray_in(line) or (last_of_body(line) if in_body else None)
+        in_body = span is not None and span[1] - span[0] in _WIDTHS
+        if span:
+            yield Secret(start + span[0], start + span[1], STRAY)
+        start += len(line) + 1
+
+
+def _stray_in(line: str) -> tuple[int, int] | None:
+    """The word that ends a line, where it is the line of a key block, or random and all that the line holds."""
+    bare = line.rstrip().removesuffix(" +").rstrip(_BEHIND)
+    if len(bare) < _LEAST_ALONE:
+        return None
+    bare = bare.removesuffix("\\n")
+    start = bare.rfind(" ") + 1
+    if len(bare) - start > _LONGEST_ALONE:
+        return None
+    start = max(start, bare.rfind("\t") + 1, bare.rfind('"') + 1, bare.rfind("'") + 1, bare.rfind("`") + 1)
+    size = len(bare) - start
+    if start > _LONGEST_LEAD or size < _LEAST_ALONE or (size not in _WIDTHS and line[:start].strip(_AROUND)):
+        return None
+    word = bare[start:]
+    if not _is_mixed(word):
+        return None
+    if size in _WIDTHS or (size % 4 == 0 and word.endswith("=")):
+        known = _ENCODED.fullmatch(word) is not None
+    else:
+        known = _WORD.fullmatch(word) is not None and is_random(word, 10) and is_scrambled(word)
+    return (start, start + size) if known else None
+
+
+def _is_mixed(word: str) -> bool:
+    return word.upper() != word != word.lower() and any(map(str.isdigit, word))
+
+
+def last_of_body(line: str) -> tuple[int, int] | None:
+    """Where a line holds a short piece of encoded data and little else, as the last line of a key block does."""
+    if _WHOLE.fullmatch(line):
+        run = _RUN.search(line)
+        return run.span() if run and not _PLAIN_WORD.fullmatch(run[0]) else None
+    last = _LAST.search(line)
+    return last.span(1) if last and last.start(1) <= 60 and _is_encoded(last[1]) else None
+
+
+def closes(text: str) -> bool:
+    """Whether the text is the END line of a block."""
+    return "PRIVATE KEY" in text and _END.search(text, 0, 120) is not None and _BEGIN.search(text) is None
 
 
 def opens(text: str) -> bool:
@@ -87,7 +147,7 @@ def rest_of_block(line: str, gap: int) -> tuple[list[tuple[int, int]], int | Non
 def _body_spans(line: str, gap: int) -> list[tuple[int, int]]:
     """Where a line of a block's body holds encoded data; nothing when the line is no such line."""
     bare = line.strip()
-    if _WHOLE.fullmatch(line) and (len(bare) >= (16 if gap else 8) or bare.endswith("=")):
+    if _WHOLE.fullmatch(line) and (len(bare) >= (16 if gap else 8) or _is_encoded(bare)):
         start = len(line) - len(line.lstrip())
         return [(start, len(line.rstrip()))]
     # A time stamp or a lane's name may stand before the data; ordinary words don't reach this length.
@@ -95,9 +155,14 @@ def _body_spans(line: str, gap: int) -> list[tuple[int, int]]:
     if any(end - start >= 40 for start, end in runs):
         return runs
     last = _LAST.search(line)
-    if last is None or gap or _PLAIN_WORD.fullmatch(last[1]):
+    if last is None or _PLAIN_WORD.fullmatch(last[1]) or (gap and not _is_encoded(last[1])):
         return []
     return [last.span(1)]
+
+
+def _is_encoded(word: str) -> bool:
+    """Whether a short run looks encoded by itself: padding at its end, or all three classes of signs."""
+    return word.endswith("=") or (len(word) >= 8 and _is_mixed(word))
 
 
 def _open_blocks(text: str, place: int) -> Iterator[Secret]:

@@ -106,6 +106,11 @@ _COMMANDS: tuple[tuple[str, Pattern, Pattern, str], ...] = (
     ("<<<", _READS_SECRET, _HERE_STRING, "secret in a here-string"),
     ("lftp", Pattern(r"\blftp\b"), _LFTP_USER, "password after -u of a transfer command"),
 )
+_DASHED = frozenset(
+    [_SHORT_P, _SHORT_P_ATTACHED, _SHORT_P_EITHER, _SHORT_K, _SHORT_A, _SHORT_W, _PASS_SCHEME, _ENCRYPT, _LFTP_USER]
+)
+_WITHOUT_DASH = tuple(row for row in _COMMANDS if row[2] not in _DASHED)
+"""Rows whose option needs no dash behind a blank: the only ones for most lines of a log."""
 _ONLY_RANDOM: tuple[tuple[str, Pattern, Pattern, str], ...] = (
     ("gem push", Pattern(r"\bgem push\b"), _GEM_KEY, "key after -k of an upload command"),
     (" auth ", Pattern(r"^"), _AUTH, "token after an auth command"),
@@ -120,7 +125,8 @@ _HTTP_CLIENT = Pattern(
 
 def find_in_commands(text: str, lowered: str) -> Iterator[Secret]:
     """Every secret that a command and its option give away."""
-    for hint, command, option, kind in _COMMANDS:
+    dashed = " -" in text or "\t-" in text or "\n-" in text
+    for hint, command, option, kind in _COMMANDS if dashed else _WITHOUT_DASH:
         if hint in lowered and (place := command.search(text)):
             yield from _values(option, text, place.end(), kind)
     for hint, command, option, kind in _ONLY_RANDOM:
@@ -129,7 +135,7 @@ def find_in_commands(text: str, lowered: str) -> Iterator[Secret]:
             yield from (secret for secret in found if is_random(text[secret.start : secret.end].rstrip("=")))
     if "login" in lowered and "password" in lowered:
         yield from _values(_NETRC, text, 0, "password in a netrc entry")
-    if " -" in text or "\t-" in text:
+    if dashed:
         yield from _user_options(text)
 
 
@@ -154,5 +160,9 @@ def _password_of(match: re.Match[str], text: str) -> Iterator[Secret]:
 def _values(option: Pattern, text: str, place: int, kind: str) -> Iterator[Secret]:
     for match in option.finditer(text, place):
         index = match.lastindex or 0
-        if index and not is_placeholder(match[index]) and not match[index].startswith(("-", "<", "file:", "env:")):
-            yield Secret(match.start(index), match.end(index), kind)
+        value = match[index] if index else ""
+        # A command that stands in a JSON text ends where the text's quotation does.
+        cut = value.find('",') if index == match.re.groups else -1
+        value = value[:cut] if cut > 0 else value
+        if value and not is_placeholder(value) and not value.startswith(("-", "<", "file:", "env:")):
+            yield Secret(match.start(index), match.start(index) + len(value), kind)

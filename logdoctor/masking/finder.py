@@ -53,6 +53,6 @@ def _candidates(text: str) -> Iterator[Secret]:
     yield from find_in_headers(text, lowered)
     yield from find_in_commands(text, lowered)
     yield from find_named(text, lowered)
-    yield from find_in_pairs(text, lowered)
-    if len(text) >= 64:
+    yield from find_in_pairs(text)
+    if len(text) >= 8:
         yield from find_stray_bodies(text)

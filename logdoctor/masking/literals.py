@@ -13,7 +13,7 @@ __all__ = ["LITERALS"]
 # The part that both the lower-case and the capitalised spelling hold stands first, then the upper-case one.
 _WORDS = """
 assword ASSWORD asswd ASSWD asswort ASSWORT assphrase ASSPHRASE asscode ASSCODE ecret ECRET token Token TOKEN
-redential REDENTIAL pwd PWD Pwd PSW psw= psw: storepass Storepass storePass StorePass STOREPASS keypass Keypass keyPass
+redential REDENTIAL pwd PWD Pwd PSW psw= psw: _pw= _PW= _pw: -pw= dockerconfigjson storepass Storepass storePass StorePass STOREPASS keypass Keypass keyPass
 KeyPass KEYPASS STORE_PASS KEY_PASS store-pass key-pass store_pass key_pass _pass= _PASS= .pass= Pass= -pass _pass: .pass: pass"
 uthorization UTHORIZATION Bearer bearer ookie: ookie" ookie' OOKIE _auth _AUTH "auth" auth\\" 'auth' sonar.login haredAccess haredaccess SHARED_ACCESS
 ?sig= &sig= ignature= IGNATURE= ?key= &key= ?code= &code= ?auth= &auth= ?pass= &pass= SESSID= sessid= JSESSIONID jsessionid

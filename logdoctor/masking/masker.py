@@ -5,15 +5,21 @@ A value that was found once is masked wherever it turns up later, also URL-encod
 
 from __future__ import annotations
 
-from logdoctor.masking.blocks import KIND, LONGEST_BLOCK, STRAY, opens, rest_of_block
+from collections import deque
+
+from logdoctor.masking.blocks import KIND, LONGEST_BLOCK, STRAY, closes, last_of_body, opens, rest_of_block
+from logdoctor.masking.escapes import has_hidden, shown_parts
 from logdoctor.masking.finder import find_secrets
 from logdoctor.masking.model import MASK, Secret
-from logdoctor.masking.pairs import OpenName, find_pairs
+from logdoctor.masking.pairs import Waiting, find_pairs
 
 __all__ = ["Masker", "replace_spans"]
 
 SHORTEST = 8
 """Shorter values are masked where they are found but not looked for elsewhere: they would hit ordinary words."""
+MOST_BETWEEN = 4
+"""Lines of other lanes that may stand between the last lines of a key block."""
+LONGEST_KEY_LINE = 400
 MOST_VALUES = 2000
 """Values remembered; the oldest go first, so that a log full of signed addresses stays within bounds."""
 
@@ -54,34 +60,70 @@ class Masker:
         self._gap: int | None = None
         """Foreign lines since the last line of an open private-key block; None: no block is open."""
         self._block_lines = 0
-        self._open_name: OpenName | None = None
+        self._open_name: Waiting = None
         """A telling name on a line before, whose value may stand on this one."""
+        self._in_body = 0
+        """Lines in which the rest of a key block may stand whose BEGIN line was not seen."""
+        self._last: deque[str] = deque(maxlen=MOST_BETWEEN)
 
     def mask(self, text: str) -> str:
         """The text with every secret's value replaced."""
-        secrets = self._remember(text)
-        spans = [(secret.start, secret.end) for secret in secrets]
-        spans += self._block_spans(text)
-        spans += self._seen_spans(text)
-        return replace_spans(text, spans)
+        if not has_hidden(text):
+            return replace_spans(text, self._spans(text))
+        # A secret may be cut in two by a colour code, and one may stand inside a code.
+        shown, places = shown_parts(text)
+        spans = [(places[start], places[end - 1] + 1) for start, end in self._spans(shown) if end > start]
+        spans += [(secret.start, secret.end) for secret in find_secrets(text)]
+        return replace_spans(text, spans + self._seen_spans(text))
 
     def learn(self, text: str) -> None:
         """Look at a line that is not written, so that its secrets are known later."""
-        self._remember(text)
-        self._block_spans(text)
+        shown = shown_parts(text)[0] if has_hidden(text) else text
+        self._remember(shown)
+        self._block_spans(shown)
+
+    def _spans(self, text: str) -> list[tuple[int, int]]:
+        secrets = self._remember(text)
+        spans = [(secret.start, secret.end) for secret in secrets]
+        spans += self._block_spans(text)
+        return spans + self._seen_spans(text)
 
     def _remember(self, text: str) -> list[Secret]:
         """The secrets of a text, all of which are known from now on."""
         paired, self._open_name = find_pairs(text, self._open_name)
         secrets = [*find_secrets(text), *paired]
+        secrets += self._body_without_begin(text, secrets)
         for secret in secrets:
             value = text[secret.start : secret.end]
             if secret.kind in (KIND, STRAY):
+                self._add_lines(value)
                 continue
             if SHORTEST <= len(value) <= 4096 and value.lower() not in _EVERYDAY:
                 for form in _forms(value):
                     self._add(form)
         return secrets
+
+    def _body_without_begin(self, text: str, found: list[Secret]) -> list[Secret]:
+        """The last and shorter line of a key block whose BEGIN line was not seen: an END line tells, or the line before."""
+        if closes(text) and self._gap is None:
+            for before in self._last:
+                if span := last_of_body(before):
+                    self._add_lines(before[slice(*span)])
+        self._last.append(text)
+        span = None
+        if any(secret.kind == STRAY for secret in found):
+            self._in_body = MOST_BETWEEN
+        elif self._in_body:
+            span = last_of_body(text) if self._gap is None else None
+            self._in_body = 0 if span else self._in_body - 1
+        return [Secret(*span, STRAY)] if span else []
+
+    def _add_lines(self, body: str) -> None:
+        """Encoded data of a key is known as it stands, line by line."""
+        for line in body.split("\n"):
+            for piece in line.replace("\\r", "\\n").split("\\n"):
+                if SHORTEST <= len(bare := piece.strip()) <= LONGEST_KEY_LINE:
+                    self._add(bare)
 
     def _add(self, form: str) -> None:
         if form in self._forms:
@@ -113,6 +155,8 @@ class Masker:
         if self._gap is not None:
             for line in text.splitlines(keepends=True) or [""]:
                 found, self._gap = rest_of_block(line, self._gap)
+                for left, right in found:
+                    self._add_lines(line[left:right])
                 spans += [(start + left, start + right) for left, right in found]
                 start += len(line)
                 self._block_lines += 1

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_random, is_wordy
-from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, PARTS, kind_of
+from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, kind_of, may_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,13 +43,13 @@ _BARE = Pattern(
 _SHELL = Pattern(r"\S++")
 _SAID_OF = ("password", "passwd", "passphrase", "pass phrase", "passwort", "passcode")
 _SAID = Pattern(
-    r"[\"'`]?[ ]{1,2}(?:(?:is|was|set|to|will|be|now) ){0,3}[\"'`]?(\w[\w!@#$%^&*+~.-]{5,63})(?=[\"'`.,;:)]*+(?:\s|$))"
+    r"[\"'`]?[ ]{1,2}(?:(?:is|was|set|to|will|be|now) ){0,4}[\"'`]?(\w[\w!@#$%^&*+~.-]{5,63})(?=[\"'`.,;:)]*+(?:\s|$))"
 )
 _BRACKETED = Pattern(r"[ ]?\[([^\s\[\]]{4,256})\]")
 _SETTER = Pattern(r"\b(?:ENV|ARG|set|setx|setenv) $")
 _ENV_NAME = Pattern(r"[A-Z][A-Z0-9_]*")
 _LINE_START = Pattern(r"(?:^|\n)\s*(?:\+{1,4} |\$ |(?:export|set|declare -x|ENV|ARG|setx) )?\s*$")
-_REFERENCE = Pattern(r"\$\{\{?[^{}\n]{0,200}\}?\}|\{\{[^{}\n]{0,200}\}\}|\$\([^()\n]{0,200}\)|\{[\w!:.]{0,60}\}")
+_REFERENCE = Pattern(r"[$#]\{\{?[^{}\n]{0,200}\}?\}|\{\{[^{}\n]{0,200}\}\}|\$\([^()\n]{0,200}\)|\{[\w!:.]{0,60}\}")
 _FLAG_PROSE = frozenset(
     """is via to or and option options flag flags argument arguments was for in on with from has not must requires parameter
     cannot can will should instead set if when as the a an string value switch may are file path text only field fields
@@ -94,7 +94,7 @@ class _Candidate:
 
 def find_named(text: str, lowered: str) -> Iterator[Secret]:
     """Every value whose name and form give it away."""
-    if not any(part in lowered for part in PARTS):
+    if not may_name(lowered):
         return
     place = 0
     while word := NAMED_WORD.search(text, place):
@@ -297,9 +297,9 @@ def _is_strong(name: str) -> bool:
     bare = re.sub(r"[_.-]", "", name).lower()
     if any(part in bare for part in ("pass", "pwd", "psw", "clientsecret", "secretkey", "secretaccess")):
         return True
-    return bare.endswith(("authtoken", "accesstoken", "accountkey", "sharedaccesskey", "sharedaccesssignature")) or (
-        name.lower().endswith("_auth")
-    )
+    return bare.endswith(
+        ("pw", "authtoken", "accesstoken", "accountkey", "sharedaccesskey", "sharedaccesssignature")
+    ) or (name.lower().endswith("_auth"))
 
 
 def _mirrors(name: str, value: str) -> bool:

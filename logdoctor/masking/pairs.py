@@ -9,15 +9,16 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from logdoctor.masking.continued import OpenValue, is_telling, opened_block, opening, taken
 from logdoctor.masking.model import Secret
 from logdoctor.masking.named import is_value_of
 from logdoctor.masking.patterns import Pattern
-from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, kind_of
+from logdoctor.masking.words import kind_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["OpenName", "find_in_pairs", "find_pairs"]
+__all__ = ["OpenName", "Waiting", "find_in_pairs", "find_pairs"]
 
 MOST_BETWEEN = 2
 """Lines that may stand between a name and its value: a type, a comment, a line of another lane."""
@@ -45,28 +46,49 @@ class OpenName:
     lines_left: int
 
 
-def find_in_pairs(text: str, lowered: str) -> Iterator[Secret]:
+Waiting = OpenName | OpenValue | None
+"""What a line before has left open."""
+
+
+def find_in_pairs(text: str) -> Iterator[Secret]:
     """The pairs that stand whole in a text of several lines."""
-    if "\n" in text and "value" in lowered:
+    if "\n" in text:
         yield from find_pairs(text, None)[0]
 
 
-def find_pairs(text: str, waiting: OpenName | None) -> tuple[list[Secret], OpenName | None]:
+def find_pairs(text: str, waiting: Waiting) -> tuple[list[Secret], Waiting]:
     """The values that belong to a name on an earlier line, and the name that is still open at the end."""
     found: list[Secret] = []
     start = 0
     for line in text.split("\n"):
-        if waiting is not None and (value := _value_in(line)) is not None:
-            left, right = value
-            if is_value_of(waiting.name, line[left:right]):
-                found.append(Secret(start + left, start + right, f"{kind_of(waiting.name)} on the line after its name"))
-            waiting = None
-        elif (name := _name_at_end(line)) is not None:
-            waiting = OpenName(name=name, lines_left=MOST_BETWEEN) if _is_telling(name) else None
-        else:
-            waiting = _later(waiting)
+        name = waiting.name if waiting else ""
+        span, waiting = _step(line, waiting)
+        if span is not None:
+            found.append(Secret(start + span[0], start + span[1], f"{kind_of(name)} on the line after its name"))
         start += len(line) + 1
     return found, waiting
+
+
+def _step(line: str, waiting: Waiting) -> tuple[tuple[int, int] | None, Waiting]:
+    """What one line of text gives: the place of a value, and what is open after it."""
+    if isinstance(waiting, OpenValue):
+        span, later = taken(line, waiting)
+        return (span, later) if span or later else (None, _opened(line))
+    if waiting is not None and (value := _value_in(line)) is not None:
+        if _BLOCK_MARK.fullmatch(line[slice(*value)].strip()):
+            return None, opened_block(waiting.name, line)
+        return (value if is_value_of(waiting.name, line[slice(*value)]) else None), None
+    opened = _opened(line)
+    if opened or waiting is None:
+        return None, opened
+    return None, _later(waiting) if _name_at_end(line) is None else None
+
+
+def _opened(line: str) -> Waiting:
+    name = _name_at_end(line)
+    if name is not None:
+        return OpenName(name=name, lines_left=MOST_BETWEEN) if is_telling(name) else None
+    return opening(line)
 
 
 def _name_at_end(line: str) -> str | None:
@@ -76,10 +98,6 @@ def _name_at_end(line: str) -> str | None:
         return None
     match = _NAME.search(line) or _NAME_ELEMENT.search(line)
     return match["name"] if match else None
-
-
-def _is_telling(name: str) -> bool:
-    return not HARMLESS_NAME.search(name) and any(word.end() == len(name) for word in NAMED_WORD.finditer(name))
 
 
 def _later(waiting: OpenName | None) -> OpenName | None:
@@ -101,4 +119,4 @@ def _value_in(line: str) -> tuple[int, int] | None:
         return start, len(line) if end < 0 else end
     comment = line.find(" #", start)
     end = len(line[: comment if comment >= 0 else len(line)].rstrip().rstrip(","))
-    return (start, start) if _BLOCK_MARK.fullmatch(line[start:end]) else (start, max(start, end))
+    return start, max(start, end)

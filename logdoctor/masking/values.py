@@ -9,7 +9,7 @@ import re
 
 from logdoctor.masking.patterns import Pattern
 
-__all__ = ["is_code", "is_mixed", "is_path", "is_placeholder", "is_prose", "is_random", "is_wordy"]
+__all__ = ["is_code", "is_mixed", "is_path", "is_placeholder", "is_prose", "is_random", "is_scrambled", "is_wordy"]
 
 LONGEST_PLACEHOLDER = 512
 """Nothing longer is taken for a placeholder: it keeps a rejected value cheap to look at again."""
@@ -58,7 +58,7 @@ def is_placeholder(value: str) -> bool:
     if len(value) > LONGEST_PLACEHOLDER:
         return False
     bare = value.strip().lstrip("([").strip("\"'\\,;):]").strip()
-    if not any(map(str.isalnum, bare)) or bare.lower() in _WORDS or bare.lower() in _TYPES:
+    if not any(map(str.isalnum, bare)) or bare.lower() in _WORDS or {bare.lower(), value.lower()} & _TYPES:
         return True
     if _STARS.fullmatch(bare) or _BRACKETS.fullmatch(value.strip()) or "•••" in bare:
         return True
@@ -98,7 +98,7 @@ def is_mixed(value: str, least: int = 8) -> bool:
     letters = any(char.isalpha() for char in value)
     if letters and any(char.isdigit() for char in value):
         return True
-    return len(value) >= 16 and _scrambled(value)
+    return len(value) >= 16 and is_scrambled(value)
 
 
 def is_random(value: str, least: int = 16) -> bool:
@@ -110,12 +110,12 @@ def is_random(value: str, least: int = 16) -> bool:
 
 def is_wordy(value: str) -> bool:
     """Whether the value is made of words, small numbers or a version: `deploy-user01`, `v1.2.3`, `my_secret_2`."""
-    if len(value) > LONGEST_PLACEHOLDER or (len(value) >= 8 and _scrambled(value)):
+    if len(value) > LONGEST_PLACEHOLDER or (len(value) >= 8 and is_scrambled(value)):
         return False
     return all(_WORDY.fullmatch(part) for part in re.split(r"[-_./ ]", value))
 
 
-def _scrambled(value: str) -> bool:
+def is_scrambled(value: str) -> bool:
     """Letters of both cases in an order that no camel-case name has."""
     parts = _CAMEL_PARTS.findall(value)
     letters = sum(map(len, parts))

@@ -6,7 +6,7 @@ import re
 
 from logdoctor.masking.patterns import Pattern
 
-__all__ = ["COMPOUNDS", "HARMLESS_NAME", "NAMED_WORD", "PARTS", "kind_of", "spelled"]
+__all__ = ["COMPOUNDS", "HARMLESS_NAME", "NAMED_WORD", "kind_of", "may_name", "spelled"]
 
 COMPOUNDS: tuple[tuple[str, str], ...] = (
     # two halves, joined by nothing, a dash, an underscore or a dot
@@ -37,13 +37,28 @@ NAMED_WORD = Pattern(
     r"(?:pass(?:word|wort|wd|[ _-]?phrase|code)s?|secrets?(?:[_.-]?access)?[_.-]?keys?|secrets?|tokens?|credentials?|pwd|psw"
     r"|(?:key)?store[_.-]?pass(?!w|[ _-]?phrase|code)|key[_.-]?pass(?!w|[ _-]?phrase|code)|(?<=[_.-])pass|(?<=[a-z])Pass(?![a-zA-Z])|_auth"
     rf"|(?:{_HALVES})[_.-]?keys?|(?<=[?&-])signature|(?<=[?&])sig|(?<=[?&])(?:key|auth|code|pass)|(?<=[\"'])auth(?=[\"'\\])|sonar\.login"
-    r"|shared[_.-]?access[_.-]?(?:key|signature))"
-    r"(?:[_.-]?(?:\d{1,2}|value|plain|raw|plaintext|base64|b64))?",
+    r"|shared[_.-]?access[_.-]?(?:key|signature)|(?<![A-Za-z0-9])pw(?![A-Za-z])|dockerconfigjson)"
+    r"(?:[_.-]?(?:\d{1,2}|value|plain|raw|plaintext|base64|b64|base|data))?",
     re.IGNORECASE,
 )
 """Starts with fixed characters and takes no unbounded prefix: what stands before the word is looked at by hand."""
 
-PARTS = ("pass", "secret", "token", "key", "cred", "pwd", "psw", "auth", "sig", "shared", "code", "login")
+_PARTS = (
+    "pass",
+    "secret",
+    "token",
+    "key",
+    "cred",
+    "pwd",
+    "psw",
+    "auth",
+    "sig",
+    "shared",
+    "code",
+    "login",
+    "pw",
+    "dockerconfig",
+)
 """Each name that `NAMED_WORD` finds holds one of these: a cheap look first."""
 
 HARMLESS_NAME = Pattern(
@@ -63,6 +78,7 @@ _KINDS = (
     ("pass", "password"),
     ("pwd", "password"),
     ("psw", "password"),
+    ("pw", "password"),
     ("sharedaccess", "key of a shared access signature"),
     ("accountkey", "key of a storage account"),
     ("clientsecret", "client secret"),
@@ -84,6 +100,14 @@ _KINDS = (
     ("auth", "credential"),
     ("code", "access code"),
 )
+
+
+def may_name(lowered: str) -> bool:
+    """Whether a telling name may stand in a text in small letters."""
+    for part in _PARTS:  # noqa: SIM110 -- a plain loop is quicker than any(), and each line of a log comes by here
+        if part in lowered:
+            return True
+    return False
 
 
 def kind_of(name: str) -> str:
