@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from logdoctor.masking.named import is_value_of
 from logdoctor.masking.patterns import Pattern
-from logdoctor.masking.values import is_path, is_placeholder, is_wordy
+from logdoctor.masking.values import is_placeholder
 from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, may_name
 
 __all__ = ["OpenValue", "is_telling", "opened_block", "opening", "taken"]
@@ -20,6 +20,8 @@ MOST_LINES = 60
 MOST_FOREIGN = 3
 """Lines of another lane that may stand between."""
 LONGEST_LINE = 1000
+SHORTEST_PIECE = 8
+_FILES = ("/", "./", "../", "~/", "$")
 
 _ENDS = frozenset(":|>-+=\\")
 _NAME = r"(?P<name>[A-Za-z_][\w.-]{2,63})"
@@ -97,7 +99,9 @@ def _block_line(line: str, start: int, waiting: OpenValue) -> tuple[tuple[int, i
     end = len(line.rstrip())
     value = line[start:end]
     more = replace(waiting, lines=waiting.lines + 1, foreign=0)
-    alone = not any(map(str.isspace, value)) and not (is_placeholder(value) or is_path(value) or is_wordy(value))
+    # The first of several lines may look like a word or a path by chance: a piece of a value in a block is masked all the same.
+    alone = len(value) >= SHORTEST_PIECE and not any(map(str.isspace, value))
+    alone = alone and not (is_placeholder(value) or value.startswith(_FILES))
     return ((start, end) if alone or is_value_of(waiting.name, value) else None), more
 
 
