@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NewType
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
 FailureId = NewType("FailureId", str)
 SignatureId = NewType("SignatureId", str)
@@ -350,3 +350,16 @@ class Verdict:
     elsewhere: tuple[Elsewhere, ...]
     exposed_secrets: tuple[ExposedSecret, ...]
     notices: tuple[str, ...] = ()
+    secret_lines: tuple[str, ...] = field(default=(), repr=False)
+    """Raw texts of the lines that show a secret: never to be shown, but for the gate to know the values by."""
+
+    @property
+    def log_texts(self) -> Iterator[str]:
+        """All raw texts that came out of the log; a secret known from one of them is masked in the others."""
+        yield from self.secret_lines
+        for finding in (self.root, *self.others):
+            if finding is not None:
+                yield from (evidence.text for evidence in (*finding.evidence, *finding.excerpt))
+                yield from (value for value in finding.facts.values() if isinstance(value, str))
+        yield from (worth.text for worth in self.worth_reading)
+        yield from (place.where for place in self.elsewhere)

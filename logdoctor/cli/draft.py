@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,8 +36,10 @@ def run(arguments: Sequence[str]) -> int:
         print(draft.yaml, end="")
         _tell(draft, verdict, options, None)
         return Status.DONE
+    from logdoctor.drafting import write_new
+
     try:
-        _write(target, draft)
+        write_new(target, draft.yaml)
     except OSError as error:
         _say(f"{target}: {error.strerror}; name a place that can be written")
         return Status.UNUSABLE
@@ -93,19 +94,13 @@ def _place(told: str) -> Path:
 
 def _target(place: Path, draft: Draft) -> Path:
     """The file to write; ValueError where one stands there, since what a person wrote is not replaced."""
+    from logdoctor.drafting import place_in_layer
+
     in_layer = not place.suffix or place.is_dir()
-    name = draft.id.removeprefix(draft.phase + "-")
-    target = place / draft.phase / f"{name}.yaml" if in_layer else place
+    target = place_in_layer(place, draft.id, draft.phase) if in_layer else place
     if target.exists():
         raise ValueError(f"{target}: there is a file already; move it away, or name another one with --to or --id")
     return target
-
-
-def _write(target: Path, draft: Draft) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
-    with os.fdopen(os.open(target, flags, 0o644), "w", encoding="utf-8", newline="\n") as out:
-        out.write(draft.yaml)
 
 
 def _tell(draft: Draft, verdict: Verdict, options: argparse.Namespace, target: Path | None) -> None:

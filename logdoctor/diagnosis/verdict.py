@@ -125,7 +125,8 @@ class Diagnoser:
             worth_reading=worth,
             nearest=nearest_failures(self.catalogue, worth) if worth else (),
             elsewhere=elsewhere,
-            exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k in sorted(found.watched))),
+            exposed_secrets=tuple(dict.fromkeys(ExposedSecret(line=n, kind=k) for n, k, _ in sorted(found.watched))),
+            secret_lines=tuple(dict.fromkeys(text for _, _, text in found.watched)),
             notices=_notices(log, found, root, self.catalogue),
         )
 

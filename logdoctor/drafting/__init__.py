@@ -7,5 +7,7 @@ from __future__ import annotations
 
 from logdoctor.drafting.draft import Draft, Wishes, draft_entry
 from logdoctor.drafting.errors import DraftError
+from logdoctor.drafting.saving import place_in_layer, write_new
+from logdoctor.drafting.written import Written, examine_text
 
-__all__ = ["Draft", "DraftError", "Wishes", "draft_entry"]
+__all__ = ["Draft", "DraftError", "Wishes", "Written", "draft_entry", "examine_text", "place_in_layer", "write_new"]

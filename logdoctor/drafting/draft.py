@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.drafting import checking, proposing
@@ -15,6 +15,7 @@ from logdoctor.drafting.pattern import Candidate, candidates
 from logdoctor.drafting.scenario import Scenario
 from logdoctor.drafting.vocabulary import vocabulary_of
 from logdoctor.drafting.writing import Contents, still_to_do, yaml_text
+from logdoctor.drafting.written import vetted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -191,8 +192,10 @@ def _contents(candidate: Candidate, catalogue: Catalogue, proposed: _Proposed) -
 
 
 def _draft(contents: Contents, number: int, problems: Sequence[str], catalogue: Catalogue) -> Draft:
+    import yaml
+
     text = yaml_text(contents)
-    data, wrong = _vetted(text, catalogue, known=contents.known)
+    data, wrong = vetted(yaml.safe_load(text), catalogue, known=contents.known)
     return Draft(
         id=contents.id,
         phase=contents.phase,
@@ -208,19 +211,3 @@ def _draft(contents: Contents, number: int, problems: Sequence[str], catalogue: 
         todo=tuple(still_to_do(data)),
         known=contents.known,
     )
-
-
-def _vetted(text: str, catalogue: Catalogue, *, known: bool) -> tuple[Any, list[str]]:
-    """The draft's data, and what vetting says of it alone; what it says of other entries is looked at while choosing."""
-    import yaml
-
-    from logdoctor.catalogue.book import Catalogue as Book
-    from logdoctor.catalogue.building import normalized_entry
-    from logdoctor.catalogue.problems import entry_problems
-    from logdoctor.catalogue.vetting import vet
-
-    data = normalized_entry(yaml.safe_load(text))
-    problems = entry_problems(data, "draft")
-    if not problems:
-        problems = vet(Book({data["id"]: data | {"file": "draft"}}, [], catalogue.facts))
-    return data, [f"{p.key}: {p.problem}; {p.mend}" for p in problems if not (known and p.key == "$.causes")]

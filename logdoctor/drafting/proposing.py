@@ -32,7 +32,7 @@ _IDLE = frozenset(
     """.split()  # noqa: SIM905 -- a table of words reads better as text
 )
 _LOUD = re.compile(
-    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|[Ee]rror\b|fatal:|FAIL\b|npm (?:ERR!|error)|##\[error\])|\b\w*(?:Error|Exception): "
+    r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|[Ee]rror\b|fatal:|FAIL\b|npm (?:ERR!|error)|##\[error\])|^[\w./-]{1,40}: (?:fatal|error)\b|\b\w*(?:Error|Exception): "
 )
 _TELLING = re.compile(
     r"(?i)\b(?:cannot|can't|could not|couldn't|unable to|denied|refus\w+|reject\w+|not found|no such|missing|invalid|unexpected|"

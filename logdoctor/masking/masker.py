@@ -6,12 +6,16 @@ A value that was found once is masked wherever it turns up later, also URL-encod
 from __future__ import annotations
 
 from collections import deque
+from typing import TYPE_CHECKING
 
 from logdoctor.masking.blocks import KIND, LONGEST_BLOCK, STRAY, closes, last_of_body, opens, rest_of_block
 from logdoctor.masking.escapes import has_hidden, shown_parts
 from logdoctor.masking.finder import find_secrets
 from logdoctor.masking.model import MASK, Secret
 from logdoctor.masking.pairs import Waiting, find_pairs
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 __all__ = ["Masker", "replace_spans"]
 
@@ -81,6 +85,13 @@ class Masker:
         shown = shown_parts(text)[0] if has_hidden(text) else text
         self._remember(shown)
         self._block_spans(shown)
+
+    def learn_apart(self, texts: Iterable[str]) -> None:
+        """Learn lines that don't follow each other: a block or a name that one opens does not reach into the next."""
+        for text in texts:
+            self.learn(text)
+            self._gap, self._open_name, self._in_body = None, None, 0
+            self._last.clear()
 
     def _spans(self, text: str) -> list[tuple[int, int]]:
         secrets = self._remember(text)

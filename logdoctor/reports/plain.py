@@ -24,8 +24,8 @@ class Gate:
 
     def __init__(self, verdict: Verdict | None = None) -> None:
         self._masker = Masker()
-        for text in _log_texts(verdict) if verdict else ():
-            self._masker.learn(text)
+        if verdict is not None:
+            self._masker.learn_apart(verdict.log_texts)
 
     def text(self, text: str) -> str:
         """A text safe to show."""
@@ -168,11 +168,3 @@ def _cause(ranked: RankedCause, gate: Gate) -> dict[str, Any]:
         "caution": cause.caution,
         "proof": cause.proof,
     }
-
-
-def _log_texts(verdict: Verdict) -> list[str]:
-    """All texts that came out of the log, so that a secret known from one line is masked in the others."""
-    findings = [f for f in (verdict.root, *verdict.others) if f is not None]
-    texts = [e.text for f in findings for e in (*f.evidence, *f.excerpt)]
-    texts += [value for f in findings for value in f.facts.values() if isinstance(value, str)]
-    return texts + [w.text for w in verdict.worth_reading] + [e.where for e in verdict.elsewhere]

@@ -75,7 +75,8 @@ class Scan:
 
     hits: dict[str, RuleHits] = field(default_factory=dict)
     tallies: list[Tally] = field(default_factory=list)
-    watched: list[tuple[int, str]] = field(default_factory=list)
+    watched: list[tuple[int, str, str]] = field(default_factory=list)
+    """Line, what the watch calls it, and the raw text that shows it."""
     lines: int = 0
     bytes: int = 0
     unusable: set[str] = field(default_factory=set)
@@ -167,7 +168,8 @@ class _Pass:
 
     def _show(self, text: str, line: int) -> None:
         if self._watch is not None and len(self._result.watched) < KEPT_WATCHED:
-            self._result.watched += [(line, kind) for kind in self._watch.see(strip_escapes(text))]
+            shown = strip_escapes(text)
+            self._result.watched += [(line, kind, shown) for kind in self._watch.see(shown)]
 
     def _count(self, rule: Rule, line: int, offset: int) -> None:
         tallies = self._result.tallies

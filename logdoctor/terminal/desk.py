@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, BinaryIO, Literal, cast
 
 from logdoctor.api import standard_diagnoser
 from logdoctor.catalogue import load_catalogue
+from logdoctor.catalogue.loading import user_folder
 from logdoctor.errors import InputError
 from logdoctor.intake import Log, open_log
 from logdoctor.reports.plain import Gate
@@ -16,8 +17,7 @@ from logdoctor.terminal.watching import PatientPipe, Stopped, WatchedLog
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    from textual.screen import Screen
+    from pathlib import Path
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.diagnosis import Diagnoser
@@ -70,11 +70,11 @@ class Case:
 
 @dataclass(kw_only=True)
 class Desk:
-    """What all screens share. `recent` lists earlier verdicts; `make_entry` opens a form over a draft, once there is one."""
+    """What all screens share. `recent` lists earlier verdicts; new entries go into the `layer` folder."""
 
     load: Callable[[], Catalogue] = load_catalogue
     recent: Callable[[], Sequence[Recent]] = tuple
-    make_entry: Callable[[Verdict, Log], Screen[object]] | None = None
+    layer: Callable[[], Path | None] = user_folder
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _diagnoser: Diagnoser | None = None
 

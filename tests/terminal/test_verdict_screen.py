@@ -10,11 +10,9 @@ from typing import Any, cast
 
 import pytest
 from textual.pilot import Pilot
-from textual.screen import Screen
 
 from logdoctor.intake import Log
 from logdoctor.masking import MASK
-from logdoctor.model import Verdict
 from logdoctor.terminal.app import DoctorApp
 from logdoctor.terminal.logpane import LogPane
 from logdoctor.terminal.screens.ticket import TicketScreen
@@ -303,7 +301,7 @@ def test_an_unknown_failure_shows_lines_worth_reading_and_near_entries() -> None
         assert screen.focused is rows
         text = text_of(pilot.app)
         assert "the tide table is upside down" in text
-        assert "Make a catalogue entry" not in text
+        assert "Make a catalogue entry" in text
         verdict = screen.case.verdict
         assert verdict is not None
         await pilot.press("enter")
@@ -312,27 +310,6 @@ def test_an_unknown_failure_shows_lines_worth_reading_and_near_entries() -> None
         assert screen.pane.cursor_line == verdict.worth_reading[0].line
 
     drive(app_on(text_case(UNKNOWN)), play)
-
-
-class _Form(Screen[object]):
-    """Stands for the form over a draft."""
-
-
-def test_the_entry_form_opens_only_where_there_is_one() -> None:
-    made: list[tuple[Verdict, Log]] = []
-
-    def make(verdict: Verdict, log: Log) -> Screen[object]:
-        made.append((verdict, log))
-        return _Form()
-
-    async def play(pilot: Pilot[None]) -> None:
-        screen = await verdict_screen(pilot)
-        await pilot.press("d")
-        await pilot.pause()
-        assert isinstance(pilot.app.screen, _Form)
-        assert made == [(screen.case.verdict, screen.case.log)]
-
-    drive(app_on(text_case(UNKNOWN), make_entry=make), play)
 
 
 def test_a_log_that_succeeded_opens_on_the_log() -> None:

@@ -102,12 +102,5 @@ def _fact(root: Finding | None, name: str) -> str | None:
 def _gate(verdict: Verdict) -> Masker:
     """A gate that knows the secrets of all the verdict's lines, so that one known from a line is masked in the others."""
     gate = Masker()
-    for finding in (verdict.root, *verdict.others):
-        if finding is not None:
-            for evidence in (*finding.evidence, *finding.excerpt):
-                gate.learn(evidence.text)
-            for value in finding.facts.values():
-                gate.learn(str(value))
-    for worth in verdict.worth_reading:
-        gate.learn(worth.text)
+    gate.learn_apart(verdict.log_texts)
     return gate

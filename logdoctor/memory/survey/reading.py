@@ -59,11 +59,8 @@ class _Gate:
 
     def __init__(self, verdict: Verdict | None = None) -> None:
         self._masker = Masker()
-        for finding in (verdict.root, *verdict.others) if verdict else ():
-            for evidence in finding.evidence if finding else ():
-                self._masker.learn(evidence.text)
-        for line in verdict.worth_reading if verdict else ():
-            self._masker.learn(line.text)
+        if verdict is not None:
+            self._masker.learn_apart(verdict.log_texts)
 
     def text(self, text: str) -> str:
         """Masked, printable and not longer than a screen takes."""

@@ -373,14 +373,16 @@ class VerdictScreen(Screen[None]):
 
     def action_draft(self) -> None:
         """Open the form for a new entry."""
-        if self._desk.make_entry is not None and self.case.verdict is not None and self.case.log is not None:
-            self.app.push_screen(self._desk.make_entry(self.case.verdict, self.case.log))
+        from logdoctor.terminal.screens.draft import DraftScreen
+
+        if self.case.verdict is not None and self.case.log is not None:
+            self.app.push_screen(DraftScreen(self._desk, self.case, self._desk.layer()))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that lead nowhere are not shown."""
         verdict = self.case.verdict
         if action == "draft":
-            return self._desk.make_entry is not None and verdict is not None and bool(verdict.worth_reading)
+            return verdict is not None and bool(verdict.worth_reading) and self.case.log is not None
         if action in ("entry", "evidence"):
             return verdict is not None and (verdict.root is not None or bool(verdict.worth_reading))
         if action == "open":
