@@ -17,6 +17,7 @@ from textual.pilot import Pilot
 
 from logdoctor.terminal.app import DoctorApp
 from logdoctor.terminal.desk import Recent
+from logdoctor.terminal.screens.draft import DraftScreen
 from tests.terminal import made
 from tests.terminal.pilot import (
     LARGE,
@@ -25,6 +26,7 @@ from tests.terminal.pilot import (
     case_of,
     drive,
     lines_of,
+    text_case,
     until,
     verdict_screen,
 )
@@ -39,6 +41,10 @@ RECENT = [
     Recent(when="2026-03-01 09:00", name="berth-nightly", headline="The build succeeded."),
 ]
 
+UNKNOWN = (
+    "+ ./tide-tables --publish\nreading 31 tables\ntidepress: fatal: the tide table of March is upside down\n"
+    "ERROR: script returned exit code 3\nFinished: FAILURE\n"
+)
 Prepare = Callable[[Pilot[None]], Awaitable[object]]
 
 
@@ -53,6 +59,13 @@ def keyed(*keys: str) -> Prepare:
         await pilot.pause(0.2)
 
     return prepare
+
+
+async def drafted(pilot: Pilot[None]) -> None:
+    """The form over a draft, once the draft was looked at."""
+    await verdict_screen(pilot)
+    await pilot.press("d")
+    await until(pilot, lambda: isinstance(pilot.app.screen, DraftScreen) and pilot.app.screen.written is not None)
 
 
 async def nothing(pilot: Pilot[None]) -> None:
@@ -89,6 +102,7 @@ SCREENS: dict[str, tuple[Callable[[Path], DoctorApp], Prepare]] = {
     "verdict-aborted": (lambda _: app_on(made.aborted()), keyed()),
     "verdict-succeeded": (lambda _: app_on(made.succeeded()), keyed()),
     "verdict-ticket": (lambda _: app_on(made.case()), keyed("s")),
+    "draft": (lambda _: app_on(text_case(UNKNOWN)), drafted),
     "help": (lambda _: app_on(made.case()), keyed("f1")),
 }
 
