@@ -9,9 +9,9 @@ import re
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
 
-__all__ = ["FREQUENT", "Need", "derive_literals", "holds", "needed_texts"]
+__all__ = ["ANY_CASE", "FREQUENT", "Need", "derive_literals", "holds", "holds_found", "leaves", "needed_texts"]
 
 MIN_LENGTH = 4
 MAX_CHOICES = 24
@@ -105,6 +105,29 @@ def holds(need: Need, text: str, lowered: str) -> bool:
     if kind == ANY_CASE:
         return parts[0] in lowered
     return (all if kind == ALL else any)(holds(part, text, lowered) for part in parts)
+
+
+def holds_found(need: Need, texts: Collection[str], lowered: Collection[str]) -> bool:
+    """The same as `holds` for a text in which these of the leaves stand, as they are and in small letters."""
+    if isinstance(need, str):
+        return need in texts
+    kind, *parts = need
+    if kind == ANY_CASE:
+        return parts[0] in lowered
+    return (all if kind == ALL else any)(holds_found(part, texts, lowered) for part in parts)
+
+
+def leaves(need: Need) -> Iterator[tuple[str, str]]:
+    """The texts that a need is made of, each with the kind of its leaf: ANY_CASE, or empty."""
+    if isinstance(need, str):
+        yield "", need
+        return
+    kind, *parts = need
+    if kind == ANY_CASE:
+        yield ANY_CASE, str(parts[0])
+        return
+    for part in parts:
+        yield from leaves(part)
 
 
 def _need(items: Iterable[Any], *, any_case: bool) -> Need | None:

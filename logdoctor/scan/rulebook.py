@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from logdoctor.scan.pickers import Picker, make_picker
+from logdoctor.scan.sieve import Sieve
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from logdoctor.catalogue import Rule
 
-__all__ = ["RuleBook"]
+__all__ = ["Candidates", "RuleBook"]
+
+MOST_KEPT = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """What the literals in a piece of a line pick."""
+
+    literals: frozenset[int]
+    rules: tuple[Rule, ...]
+    watched: bool
 
 
 class RuleBook:
@@ -38,9 +52,21 @@ class RuleBook:
         }
         self.literals = literals
         self.picker: Picker = make_picker(literals)
+        self._kept: dict[frozenset[int], Candidates] = {}
 
-    def candidates(self, piece: bytes) -> tuple[list[Rule], bool]:
+    def candidates(self, piece: bytes) -> Candidates:
         """The rules whose literal stands in a piece, and whether a watched literal does."""
-        found = self.picker.literals_in(piece)
-        rules = {rule.key: rule for index in sorted(found) for rule in self._rules[index]}
-        return list(rules.values()), not self._watched.isdisjoint(found)
+        found = frozenset(self.picker.literals_in(piece))
+        kept = self._kept.get(found)
+        if kept is None:
+            if len(self._kept) >= MOST_KEPT:
+                self._kept.clear()
+            rules = {rule.key: rule for index in sorted(found) for rule in self._rules[index]}
+            kept = Candidates(found, tuple(rules.values()), not self._watched.isdisjoint(found))
+            self._kept[found] = kept
+        return kept
+
+    @cached_property
+    def sieve(self) -> Sieve:
+        """Tells for all rules at once which may match; takes some 50 ms to make."""
+        return Sieve({rule.key: rule for rules in self._rules for rule in rules}.values())

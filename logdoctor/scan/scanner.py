@@ -15,10 +15,10 @@ from logdoctor.intake import Cleaned, Log, clean, strip_escapes
 from logdoctor.model import Hit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from logdoctor.catalogue import Rule
-    from logdoctor.scan.rulebook import RuleBook
+    from logdoctor.scan.rulebook import Candidates, RuleBook
     from logdoctor.scan.watch import Watch
 
 __all__ = ["RuleHits", "Scan", "Tally", "scan"]
@@ -26,6 +26,7 @@ __all__ = ["RuleHits", "Scan", "Tally", "scan"]
 KEPT_FIRST = 300
 KEPT_LAST = 300
 KEPT_WATCHED = 500
+PIECES_BEFORE_SIEVE = 1000
 KEPT_TALLIES = 20_000
 LONG_LINE = 64 << 10
 WINDOW = 4096
@@ -123,6 +124,7 @@ class _Pass:
         self._result = result
         self._watch = watch
         self._seen_on_line: tuple[int, set[str]] = (0, set())
+        self._pieces = 0
 
     def look(self, chunk: bytes, offset: int, line: int) -> None:
         """Pick lines of one block."""
@@ -183,26 +185,35 @@ class _Pass:
         at = 0
         for piece in raw.split(b"\r"):
             if piece:
-                rules, watched = self._book.candidates(piece)
-                if rules or watched:
-                    self._piece(piece, offset + at, line, rules, watched=watched)
+                picked = self._book.candidates(piece)
+                if picked.rules or picked.watched:
+                    self._piece(piece, offset + at, line, picked)
             at += len(piece) + 1
 
-    def _piece(self, piece: bytes, offset: int, line: int, rules: list[Rule], *, watched: bool) -> None:
+    def _piece(self, piece: bytes, offset: int, line: int, picked: Candidates) -> None:
         decoded = self._log.decode(piece)
-        if watched:
+        if picked.watched:
             self._show(decoded, line)
         cleaned = clean(decoded)
         if self._seen_on_line[0] != line:
             self._seen_on_line = (line, set())
-        for rule in rules:
+        for rule in self._worth_trying(cleaned.text, picked):
             if rule.key not in self._seen_on_line[1]:
                 self._decide(rule, cleaned, offset, line)
 
+    def _worth_trying(self, text: str, picked: Candidates) -> Iterable[Rule]:
+        """The rules that may match; of many lines told by the sieve, as it takes its time to be made."""
+        self._pieces += 1
+        if self._pieces > PIECES_BEFORE_SIEVE and len(text) <= WINDOW:
+            return self._book.sieve.may_match(text, picked.literals, picked.rules)
+        return (rule for rule in picked.rules if self._may_match(rule, text))
+
+    @staticmethod
+    def _may_match(rule: Rule, text: str) -> bool:
+        return rule.may_match(text if len(text) <= WINDOW else _window(text, rule))
+
     def _decide(self, rule: Rule, cleaned: Cleaned, offset: int, line: int) -> None:
         text = cleaned.text if len(cleaned.text) <= WINDOW else _window(cleaned.text, rule)
-        if not rule.may_match(text):
-            return
         pattern = compiled(rule.line)
         if pattern is None:
             self._result.unusable.add(rule.key)
