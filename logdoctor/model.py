@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NewType
+from typing import TYPE_CHECKING, Any, Literal, NewType
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -159,6 +159,8 @@ class Mark:
     literals: tuple[str, ...]
     phase: str | None = None
     table: Mapping[str, str] = field(default_factory=dict)
+    table_needs: Mapping[str, Any] = field(default_factory=dict)
+    """What each pattern of the table needs to stand in a text, so that few of them are compiled."""
     outcome: str | None = None
     by: str = "tool"
     options: Mapping[str, object] = field(default_factory=dict)

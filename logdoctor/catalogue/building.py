@@ -70,7 +70,20 @@ def build_failure(data: Mapping[str, Any]) -> Failure:
 
 def build_mark(data: Mapping[str, Any], tool: str) -> Mark:
     """Build one mark of a tool."""
-    known = {"id", "does", "line", "literal", "phase", "table", "outcome", "by", "examples", "lookalikes", "needs"}
+    known = {
+        "id",
+        "does",
+        "line",
+        "literal",
+        "phase",
+        "table",
+        "outcome",
+        "by",
+        "examples",
+        "lookalikes",
+        "needs",
+        "table_needs",
+    }
     return Mark(
         id=f"{tool}/{data['id']}",
         tool=data.get("tool", tool),
@@ -79,6 +92,7 @@ def build_mark(data: Mapping[str, Any], tool: str) -> Mark:
         literals=tuple(data["literal"]),
         phase=data.get("phase"),
         table=dict(data.get("table", {})),
+        table_needs=dict(data.get("table_needs", {})),
         outcome=data.get("outcome"),
         by=data.get("by", "tool"),
         options={k: v for k, v in data.items() if k not in known},
@@ -118,6 +132,8 @@ def _fill_literal(rule: Data) -> None:
             rule["literal"] = list(derived)
     if isinstance(rule.get("line"), str):
         rule["needs"] = needed_texts(rule["line"])
+    if isinstance(rule.get("table"), dict):
+        rule["table_needs"] = {p: needed_texts(p) for p in rule["table"] if isinstance(p, str)}
 
 
 def _signature(data: Mapping[str, Any]) -> Signature:

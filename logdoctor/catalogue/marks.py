@@ -48,5 +48,6 @@ MARK_KEYS = frozenset(
         "keeps",
         "at_end",
         "needs",
+        "table_needs",
     }
 )

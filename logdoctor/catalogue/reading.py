@@ -8,7 +8,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import tempfile
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Knowledge", "read_folder"]
 
-CACHE_FORMAT = "7"
+CACHE_FORMAT = "8"
 MAX_FILE = 4 << 20
 
 
@@ -157,6 +156,8 @@ class _Cache:
         if self._path is None or self._new.keys() == self._old.keys():
             return
         # A plain value that JSON has no form for (a date in an entry with problems) is not kept.
+        import tempfile  # only when there is something to keep
+
         with suppress(OSError, TypeError, ValueError):
             text = json.dumps({"format": CACHE_FORMAT, "files": self._new})
             self._path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)

@@ -25,7 +25,7 @@ FACT_NAMES = {"propertyNames": {"pattern": r"^[a-z][a-z0-9_]*\Z"}}
 MARK = {
     "type": "object",
     "required": ["id", "does", "line"],
-    "properties": {key: {"type": "string"} for key in MARK_KEYS - {"needs"}}
+    "properties": {key: {"type": "string"} for key in MARK_KEYS - {"needs", "table_needs"}}
     | {
         "id": {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*\Z"},
         "tool": TEXT,

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from logdoctor.catalogue.literals import holds
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.model import PHASES, Hit, Mark, Phase
 
@@ -252,7 +253,11 @@ def phase_of(found: MarkHit, current: Phase, *, keeps: bool = False) -> Phase | 
     )
     if keeps and current == "post" and mark.phase == "same" and not mark.options.get("keeps"):
         return "post"
+    lowered = text.lower()
     for pattern, phase in mark.table.items():
+        needs = mark.table_needs.get(pattern)
+        if needs is not None and not holds(needs, text, lowered):
+            continue
         rule = compiled(pattern)
         if rule is not None and rule.search(text):
             return _phase(phase)

@@ -10,8 +10,6 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rapidfuzz import fuzz, process
-
 from logdoctor.diagnosis.vocabulary import CODE, FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.diagnosis.wording import normalized
 from logdoctor.intake import LineReader, clean
@@ -128,6 +126,8 @@ def _closeness(distance: int) -> float:
 
 def nearest_failures(catalogue: Catalogue, lines: Sequence[WorthReading]) -> tuple[Nearest, ...]:
     """The known failures whose examples come nearest to the lines worth reading."""
+    from rapidfuzz import fuzz, process  # only when a failure is unknown
+
     examples: dict[str, str] = {}
     for failure in catalogue:
         if failure.stand_in == "last":
