@@ -24,7 +24,7 @@ __all__ = ["failed_later"]
 LINES_LOOKED_AT = 400
 WORK_LINES = 3
 # Words such as `without` tell of a failure only after more of it.
-MORE_WORK_LINES = 5
+MORE_WORK_LINES = 4
 _OTHER = (FRAME, SUMMARY, FURNITURE, SOFT)
 
 
@@ -49,8 +49,8 @@ def failed_later(
                 return True
             continue
         strong = STRONG.search(text) or LEVEL.search(text)
-        # A line of wrapped prose begins with a small letter.
-        weak = not strong and not text[:1].islower() and WEAK.search(text)
+        # A line of wrapped prose ends a sentence, or stands in the middle of one.
+        weak = not strong and text[-1:] not in ".,;:" and WEAK.search(text)
         if (strong and work >= WORK_LINES) or (weak and work >= MORE_WORK_LINES):
             return True
         if not strong and not text.startswith((" ", "\t")):
