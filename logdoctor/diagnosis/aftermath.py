@@ -33,7 +33,9 @@ def failed_later(
 ) -> bool:
     """Whether ordinary work and then an unexplained error stand between the chosen root and the closing line."""
     root = choice.root
-    if root.signature.items or root.failure.phase in ("compile", "test") or root.failure.stand_in != "no":
+    # Compilers and test runners go on to the other files and tests.
+    goes_on = root.signature.items or root.failure.phase == "compile" or root.step.phase == "test"
+    if goes_on or root.failure.id == "test-failed" or root.failure.stand_in != "no":
         return False
     last = _last_of_it(choice, sightings, closing)
     cleaning = [s.start for s in timeline.steps if s.phase == "post" and s.start > last.line and s.lane == last.lane]

@@ -118,6 +118,7 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.inner
+        and sighting.step.closed != "passed"
         and (
             sighting.signature.ends
             or (

@@ -110,6 +110,7 @@ def _sure(sighting: Sighting) -> bool:
         sighting.weight == "hard"
         and not sighting.apart
         and not sighting.step.followed
+        and sighting.step.closed != "passed"
         and sighting.failure.phase not in ("test", "post")
         and sighting.step.phase != "test"
     )

@@ -20,6 +20,7 @@ def step(start: int = 1, end: int = 100, **more: Any) -> Any:
         "followed": False,
         "inner": False,
         "allowed": False,
+        "closed": None,
     }
     return SimpleNamespace(start=start, end=end, **{**told, **more})
 
