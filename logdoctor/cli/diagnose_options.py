@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from logdoctor.cli.job_options import add_history_options, add_job_options
+from logdoctor.cli.witness_options import add_witness_options
 from logdoctor.reports.formats import FORMATS
 
 __all__ = ["parser"]
@@ -52,7 +53,7 @@ def parser(command: str = "logdoctor diagnose") -> argparse.ArgumentParser:
     )
     _add_output(made)
     _add_statuses(made)
-    _add_files(made)
+    add_witness_options(made)
     add_job_options(made)
     add_history_options(made)
     return made
@@ -83,17 +84,3 @@ def _add_statuses(made: argparse.ArgumentParser) -> None:
         "--strict", action="store_true", help="exit 3 when a log did not succeed and nothing explains it"
     )
     group.add_argument("--fail-on-secret", action="store_true", help="exit 4 when a log shows a secret")
-
-
-def _add_files(made: argparse.ArgumentParser) -> None:
-    group = made.add_argument_group("set-up files", "as the agent had them; they help to tell the causes apart")
-    group.add_argument("--settings", metavar="FILE", help="Maven's settings file")
-    group.add_argument(
-        "--build-file",
-        action="append",
-        default=[],
-        metavar="FILE",
-        help="a build file (pom.xml, package.json, build.gradle, pyproject.toml, …); may be repeated",
-    )
-    group.add_argument("--toolchains", metavar="FILE", help="Maven's toolchains file")
-    group.add_argument("--env-file", metavar="FILE", help="the output of env, as run on the agent")

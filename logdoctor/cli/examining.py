@@ -10,6 +10,7 @@ from logdoctor.api import standard_diagnoser
 from logdoctor.catalogue import load_catalogue
 from logdoctor.cli.job_options import history_of, job_of
 from logdoctor.cli.stopping import stoppable
+from logdoctor.cli.witness_options import call_witness_of
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log
 from logdoctor.reports.formats import WHOLE, Beside, render
@@ -21,11 +22,9 @@ if TYPE_CHECKING:
 
     from logdoctor.intake import Log
     from logdoctor.memory.history import History, Job
-    from logdoctor.model import FactValue, Verdict
+    from logdoctor.model import Verdict
     from logdoctor.reports.redaction import Redactor
     from logdoctor.reports.teams import Team
-
-    Witness = Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]]
 
 __all__ = ["Examined", "Examiner", "prepare"]
 
@@ -67,7 +66,8 @@ class Examiner:
             more = len(catalogue.problems) - MANY_PROBLEMS
             self.sayings.append(f"and {more} more problems; logdoctor catalogue --vet lists them all")
         self.diagnoser = standard_diagnoser(catalogue)
-        self._witness = self._call_witness()
+        self._witness, said = call_witness_of(options)
+        self.sayings += [said] if said else []
         self.beside = Beside(
             log_url=options.log_url,
             team=self._teams(),
@@ -143,26 +143,6 @@ class Examiner:
         redactor = self.beside.redactor
         return tuple(annotation_lines(redactor.verdict(verdict) if redactor else verdict))
 
-    def _call_witness(self) -> Witness | None:
-        """The set-up files that were named, as a witness; None where none was."""
-        options = self._options
-        if not (options.settings or options.build_file or options.toolchains or options.env_file):
-            return None
-        from logdoctor.setup_files.witness import call_witness
-
-        witness = call_witness(
-            settings=_path(options.settings),
-            builds=[Path(name) for name in options.build_file],
-            toolchains=_path(options.toolchains),
-            env_file=_path(options.env_file),
-        )
-        wrong = [remark for remark in witness.setup().remarks if remark.severity == "error"]
-        if wrong:
-            self.sayings.append(
-                f"the set-up files hold {len(wrong)} things that can't work; logdoctor checkup lists them"
-            )
-        return witness.testify
-
     def _teams(self) -> Callable[[Verdict], Team | None]:
         """Who gets it, by the work tree's own files; nothing is loaded where it has none."""
         root = _here()
@@ -232,7 +212,3 @@ def _answers(given: Sequence[str]) -> Iterator[tuple[str, bool]]:
         if said not in ("yes", "no"):
             raise ValueError(f"--answer {answer}: write CHECK=yes or CHECK=no")
         yield check, said == "yes"
-
-
-def _path(name: str | None) -> Path | None:
-    return Path(name) if name else None

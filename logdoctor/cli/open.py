@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from logdoctor.cli.faults import report_fault
 from logdoctor.cli.status import Status
+from logdoctor.cli.witness_options import add_witness_options, call_witness_of
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log, printable
 from logdoctor.masking import mask
@@ -20,6 +21,7 @@ from logdoctor.masking import mask
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from logdoctor.cli.witness_options import Witness
     from logdoctor.terminal.desk import Case, Recent
 
 __all__ = ["recent_verdicts", "run", "start"]
@@ -46,15 +48,19 @@ def run(arguments: Sequence[str]) -> int:
         pipe = _keys_from_terminal() if "-" in inputs or not sys.stdin.isatty() else None
     except OSError as error:
         return _unusable(f"there is no terminal to take keys from ({error.strerror}); use logdoctor diagnose instead")
-    return _show(inputs, pipe, project)
+    try:
+        witness, _ = call_witness_of(options)
+    except InputError as error:
+        return _unusable(str(error))
+    return _show(inputs, pipe, project, witness)
 
 
 def start() -> int:
     """Open the app on its start screen."""
-    return _show((), None, None)
+    return _show((), None, None, None)
 
 
-def _show(inputs: Sequence[str], pipe: int | None, project: Path | None) -> int:
+def _show(inputs: Sequence[str], pipe: int | None, project: Path | None, witness: Witness | None) -> int:
     from functools import partial
 
     from logdoctor.catalogue import load_catalogue
@@ -65,7 +71,7 @@ def _show(inputs: Sequence[str], pipe: int | None, project: Path | None) -> int:
         if pipe is not None:
             stack.callback(os.close, pipe)
         app = DoctorApp(
-            Desk(load=partial(load_catalogue, project=project), recent=recent_verdicts),
+            Desk(load=partial(load_catalogue, project=project), recent=recent_verdicts, witness=witness),
             [_case(name, pipe) for name in inputs],
         )
         app.run()
@@ -144,4 +150,5 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--project-layer", action="store_true", help="also read the entries in .logdoctor/ of this work tree"
     )
+    add_witness_options(parser)
     return parser

@@ -16,12 +16,12 @@ from logdoctor.terminal.answering import Standing
 from logdoctor.terminal.watching import PatientPipe, Stopped, WatchedLog
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.diagnosis import Diagnoser
-    from logdoctor.model import Verdict
+    from logdoctor.model import FactValue, Verdict
 
 __all__ = ["Case", "Desk", "Recent", "Stage"]
 
@@ -70,10 +70,14 @@ class Case:
 
 @dataclass(kw_only=True)
 class Desk:
-    """What all screens share. `recent` lists earlier verdicts; new entries go into the `layer` folder."""
+    """What all screens share.
+
+    `recent` lists earlier verdicts; new entries go into the `layer` folder; the `witness` (set-up files) is asked in every diagnosis.
+    """
 
     load: Callable[[], Catalogue] = load_catalogue
     recent: Callable[[], Sequence[Recent]] = tuple
+    witness: Callable[[Mapping[str, FactValue]], Mapping[str, FactValue]] | None = None
     layer: Callable[[], Path | None] = user_folder
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _diagnoser: Diagnoser | None = None
@@ -115,7 +119,7 @@ class Desk:
             for _ in log.blocks() if log.size is None else ():
                 pass
         else:
-            verdict = diagnoser.diagnose(log)
+            verdict = diagnoser.diagnose(log, witness=self.witness)
             case.gate = Gate(verdict)
             case.standing = Standing(diagnosed=verdict.root) if verdict.root else None
             case.verdict = verdict

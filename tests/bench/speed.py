@@ -1,7 +1,8 @@
-"""What a diagnosis costs, against a search for the same literals: `python -m tests.bench.speed [--megabytes 300] [--runs 5]`.
+"""What a diagnosis costs, against a search for the same literals: `python -m tests.bench.speed [--megabytes 300] [--runs 5] [--starts]`.
 
 A log of real line shapes is generated (downloads, test output, stack traces; plain, stamped, coloured; with 1 or 10,000
 findings). Each figure is the median of the runs, on the same file in the same call; ratios come first, as machines are noisy.
+`--starts` measures the cold start and the peak memory by size instead, each in a process of its own.
 """
 
 from __future__ import annotations
@@ -75,7 +76,10 @@ def contenders(log: Path, patterns: Path) -> Iterator[tuple[str, Callable[[], ob
     """What is measured on the same file."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(log.parent / "data")}
     ours = [sys.executable, "-m", "logdoctor", "diagnose", "--no-history", "--output", os.devnull, str(log)]
-    yield "logdoctor diagnose", lambda: subprocess.run(ours, env=environment, check=False)
+    yield (
+        "logdoctor diagnose",
+        lambda: refuse_fault(subprocess.run(ours, env=environment, check=False).returncode, ours),
+    )
     if rg := shutil.which("rg"):
         yield (
             "rg -F -f literals",
@@ -100,12 +104,56 @@ def plain_loop(log: Path, literals: list[str], megabytes: int) -> float:
     return (time.perf_counter() - spent) * (megabytes << 20) / part
 
 
+def refuse_fault(status: int, command: list[str]) -> None:
+    """A run that ended before its work was done must not count as a fast one."""
+    if status < 0 or status in (2, 70):  # killed, wrong use, internal fault
+        sys.exit(f"nothing measured: {' '.join(command)} ended with status {status}")
+
+
+def spent(command: list[str], environment: dict[str, str], runs: int) -> tuple[float, float, float]:
+    """Median seconds by the clock and of CPU, and the highest peak in MB, of a command's own processes."""
+    clock, cpu, peak = [], [], 0.0
+    for _ in range(runs):
+        begun = time.perf_counter()
+        child = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        _, status, usage = os.wait4(child.pid, 0)
+        child.returncode = os.waitstatus_to_exitcode(status)
+        refuse_fault(child.returncode, command)
+        clock.append(time.perf_counter() - begun)
+        cpu.append(usage.ru_utime + usage.ru_stime)
+        peak = max(peak, usage.ru_maxrss / 1024)
+    return statistics.median(clock), statistics.median(cpu), peak
+
+
+def starts(runs: int, sizes: tuple[int, ...]) -> None:
+    """Print what `--help` and logs of these sizes (MB) cost."""
+    print(f"{'command':<28}{'seconds':>10}{'CPU':>8}{'CPU/MB':>10}{'peak MB':>10}")
+    with tempfile.TemporaryDirectory() as folder:
+        log = Path(folder) / "build.log"
+        environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(Path(folder) / "data")}
+        ours = [sys.executable, "-m", "logdoctor"]
+        diagnose = [*ours, "diagnose", "--no-history", "--output", os.devnull, str(log)]
+        rows = [("--help", [*ours, "--help"], 0)] + [(f"diagnose, {size} MB", diagnose, size) for size in sizes]
+        for name, command, size in rows:
+            if size:
+                made_log(log, size, "plain", 1)
+            spent(command, environment, 1)  # the first one may write caches
+            clock, cpu, peak = spent(command, environment, runs)
+            each = f"{cpu / size:.4f}" if size else ""
+            print(f"{name:<28}{clock:>10.2f}{cpu:>8.2f}{each:>10}{peak:>10.0f}", flush=True)
+
+
 def main() -> None:
     """Measure and print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--megabytes", type=int, default=300)
     parser.add_argument("--runs", type=int, default=5)
+    parser.add_argument("--starts", action="store_true", help="cold start and peak memory by size")
+    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 100, 1024], help="MB, for --starts")
     options = parser.parse_args()
+    if options.starts:
+        starts(options.runs, tuple(options.sizes))
+        return
     literals = sorted({literal for rule in catalogue().rules() for literal in rule.literals})
     print(f"{options.megabytes} MB, median of {options.runs}, {len(literals)} literals")
     print(f"{'log':<22}{'what':<24}{'ratio':>8}{'seconds':>10}{'MB/s':>8}")
