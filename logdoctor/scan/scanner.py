@@ -26,7 +26,11 @@ __all__ = ["RuleHits", "Scan", "Tally", "scan"]
 KEPT_FIRST = 300
 KEPT_LAST = 300
 KEPT_WATCHED = 500
+MOST_SHOWN = 50_000
+"""Lines that the watch is shown: four seconds of a log of nothing but such lines."""
 PIECES_BEFORE_SIEVE = 1000
+PARTS_OF_A_LINE = 1000
+"""Windows of 4 KiB around literals."""
 KEPT_TALLIES = 20_000
 LONG_LINE = 64 << 10
 WINDOW = 4096
@@ -125,6 +129,8 @@ class _Pass:
         self._watch = watch
         self._seen_on_line: tuple[int, set[str]] = (0, set())
         self._pieces = 0
+        self._parts = (0, 0)
+        self._shown = 0
 
     def look(self, chunk: bytes, offset: int, line: int) -> None:
         """Pick lines of one block."""
@@ -152,9 +158,17 @@ class _Pass:
             stop = chunk.find(b"\n", end)
             stop = len(chunk) if stop < 0 else stop
             if stop - begin > WINDOW * 2:
+                if not self._has_patience(line):
+                    skip_until = stop
+                    continue
                 begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
             skip_until = stop
             self._line(chunk[begin:stop], offset + (begin if starts is None else starts[line - first]), line)
+
+    def _has_patience(self, line: int) -> bool:
+        """Whether another part of an overlong line is looked at: one of a gigabyte must not take minutes."""
+        self._parts = (line, self._parts[1] + 1 if self._parts[0] == line else 1)
+        return self._parts[1] <= PARTS_OF_A_LINE
 
     def _look_for_pattern(self, chunk: bytes, line: int) -> None:
         if self._watch is None or self._watch.pattern is None:
@@ -169,7 +183,8 @@ class _Pass:
             self._show(self._log.decode(chunk[begin:stop]), line)
 
     def _show(self, text: str, line: int) -> None:
-        if self._watch is not None and len(self._result.watched) < KEPT_WATCHED:
+        if self._watch is not None and len(self._result.watched) < KEPT_WATCHED and self._shown < MOST_SHOWN:
+            self._shown += 1
             shown = strip_escapes(text)
             self._result.watched += [(line, kind, shown) for kind in self._watch.see(shown)]
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from logdoctor.intake import clean
-from logdoctor.scan import RuleBook
-from logdoctor.scan.scanner import PIECES_BEFORE_SIEVE
+from logdoctor.intake import clean, open_log
+from logdoctor.scan import RuleBook, scan
+from logdoctor.scan.rulebook import Candidates
+from logdoctor.scan.scanner import PARTS_OF_A_LINE, PIECES_BEFORE_SIEVE
 from tests.support import ROOT, catalogue, diagnoser, verdict_of
 
 EVERY = 7
@@ -38,3 +39,20 @@ def test_a_log_of_many_picked_lines_has_the_verdict_of_a_short_one() -> None:
     assert (short.root.failure.id, short.outcome) == (long.root.failure.id, long.outcome)
     assert long.root.line - short.root.line == PIECES_BEFORE_SIEVE + 49
     assert "sieve" in vars(diagnoser().book)
+
+
+def test_of_an_endless_line_only_so_many_parts_are_looked_at() -> None:
+    words = b"Could not transfer artifact " * 400
+    line = b"[ERROR] " + words * (PARTS_OF_A_LINE + 200) + b"\n"
+    end = (ROOT / "sample_logs" / "fares-deploy-403.log").read_bytes()
+    counted: list[int] = []
+
+    class Counting(RuleBook):
+        def candidates(self, piece: bytes) -> Candidates:
+            counted.append(len(piece))
+            return super().candidates(piece)
+
+    with open_log(line + end) as log:
+        found = scan(log, Counting(catalogue().rules()))
+    assert sum(size > 4096 for size in counted) <= PARTS_OF_A_LINE
+    assert any(hit.line > 1 for hits in found.hits.values() for hit in hits.kept())
