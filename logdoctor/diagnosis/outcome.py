@@ -17,10 +17,12 @@ if TYPE_CHECKING:
     from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
     from logdoctor.model import Outcome
 
-__all__ = ["Ending", "find_ending"]
+__all__ = ["Ending", "find_ending", "tried_again"]
 
 NEAR_THE_END = 40
 LAST_WORDS = 4
+TRIES_AGAIN = "system/tries-again"
+SAID_AT_ONCE = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +121,7 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
         and not sighting.apart
         and not sighting.step.inner
         and sighting.step.closed != "passed"
+        and not tried_again(sighting, timeline)
         and (
             sighting.signature.ends
             or (
@@ -128,6 +131,12 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
             )
         )
     )
+
+
+def tried_again(sighting: Sighting, timeline: Timeline) -> bool:
+    """Whether the next lines announce another try: what gives up says so once more."""
+    said = [m for m in timeline.of("repair") if m.mark.id == TRIES_AGAIN]
+    return any(0 <= m.line - sighting.line <= SAID_AT_ONCE and timeline.lane_of(m.hit) == sighting.lane for m in said)
 
 
 def _left_behind(timeline: Timeline, line: int, lane: str | None) -> bool:

@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from logdoctor.diagnosis.outcome import tried_again
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
@@ -63,7 +65,7 @@ def choose_root(
     if ending.outcome == "unknown":
         good = [m.line for m in timeline.of("conclude", "close") if m.mark.outcome in ("succeeded", "passed")]
         worked = max(good, default=0)
-        live = [s for s in live if _sure(s) and s.line > worked]
+        live = [s for s in live if _sure(s) and s.line > worked and not tried_again(s, timeline)]
     live = [s for s in live if not _went_on(s, ending, statements)]
     last_words = _last_words([s for s in statements if not _inside_a_built_image(s, timeline)])
     chosen = _from_statements(last_words, live) or _from_steps(ending, timeline, last_words, live)

