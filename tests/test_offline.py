@@ -86,7 +86,9 @@ POM = """<project><modelVersion>4.0.0</modelVersion><groupId>example.brackwater<
 
 
 def guarded(program: str, words: list[str], folder: Path, *before: str) -> subprocess.CompletedProcess[str]:
+    cache = str(folder.parent / "cache")  # shared, as reading the catalogue anew takes most of the time
     environment = {"HOME": str(folder), "PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin", "TERM": "xterm"}
+    environment["XDG_CACHE_HOME"] = cache
     command = [*before, sys.executable, "-c", program, *words]
     return subprocess.run(
         command, cwd=folder, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False

@@ -12,6 +12,7 @@ from tests.catalogue.test_loading import ENTRY
 from tests.support import catalogue
 
 
+@pytest.mark.long
 def test_built_in_catalogue_has_no_problems() -> None:
     assert [str(p) for p in vet(catalogue(), growth=False)] == []
 

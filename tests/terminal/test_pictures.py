@@ -56,7 +56,7 @@ def keyed(*keys: str) -> Prepare:
         pane = screen.pane
         await until(pilot, lambda: pane is not None and pane.counted)
         await pilot.press(*keys)
-        await pilot.pause(0.2)
+        await pilot.pause(0.1)
 
     return prepare
 
@@ -70,7 +70,7 @@ async def drafted(pilot: Pilot[None]) -> None:
 
 async def nothing(pilot: Pilot[None]) -> None:
     """A start screen as it comes up."""
-    await pilot.pause(0.2)
+    await pilot.pause(0.1)
 
 
 def folder(tmp_path: Path) -> Path:
@@ -119,7 +119,7 @@ def test_the_screen_looks_as_drawn(
 
     async def play(pilot: Pilot[None]) -> None:
         await prepare(pilot)
-        await pilot.pause(0.2)
+        await pilot.pause(0.1)
         drawn.extend(lines_of(pilot.app))
 
     drive(make(tmp_path), play, size)
