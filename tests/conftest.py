@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: tests of the terminal app mostly wait."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(autouse=True)
