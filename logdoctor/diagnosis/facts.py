@@ -83,6 +83,8 @@ def facts_of(
     facts.update(_from_text(root, facts))
     if choice.named_by is not root:
         facts = {**_from_text(choice.named_by, facts), **facts}
+    if "reason" not in facts and _asks_for_reason(root):
+        facts["reason"] = root.hit.text
     if choice.wrapper is not None:
         facts["wrapper"] = choice.wrapper.failure.id
     facts.update(_of_the_entry(root, reader))
@@ -98,6 +100,11 @@ def facts_of(
     if passed:
         facts["follows_passed_phase"] = passed[-1]
     return facts
+
+
+def _asks_for_reason(root: Sighting) -> bool:
+    """Whether clues look at the words that a tool gives as its reason; where a wording has no part for them, its line holds them."""
+    return any(clue.fact == "reason" for cause in root.failure.causes for clue in cause.clues)
 
 
 def _log_wide(scan: Scan) -> Iterator[tuple[str, FactValue]]:

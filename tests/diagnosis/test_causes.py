@@ -26,6 +26,7 @@ from logdoctor.diagnosis.causes import (
     shares_of,
 )
 from logdoctor.model import Cause, Check, CheckFact, Clue, FactValue, Failure, FailureId, RankedCause, Speaks
+from tests.support import verdict_of
 
 SPEAKS: tuple[Speaks, ...] = get_args(Speaks)
 MILD = [s for s in SPEAKS if s != "excludes"]
@@ -294,3 +295,21 @@ def test_a_check_about_a_cause_that_is_ruled_out_is_not_asked() -> None:
     )
     ranked, _ = rank_causes(entry, {"a": True})
     assert [n.check.id for n in next_checks(entry, ranked, {"a": True})] == ["about-three"]
+
+
+@pytest.mark.parametrize(
+    ("line", "first"),
+    [
+        (" ! [rejected]        main -> main (fetch first)", "branch-moved-on"),
+        (" ! [rejected]        main -> main (non-fast-forward)", "branch-moved-on"),
+        (" ! [remote rejected] main -> main (protected branch hook declined)", "branch-or-tag-protected"),
+        ("ERROR: The key you are authenticating with has been marked as read only.", "write-right-or-scope-missing"),
+    ],
+)
+def test_the_words_of_a_line_speak_where_its_pattern_has_no_part_for_them(line: str, first: str) -> None:
+    log = f"+ git push origin main\nTo git.brackwater.example:ferries/fares.git\n{line}\nERROR: Job failed: exit code 1\n"
+    root = verdict_of(log).root
+    assert root is not None
+    assert root.failure.id == "deploy-git-push-rejected"
+    assert root.causes[0].cause.id == first
+    assert root.causes[0].share > 2 * root.causes[1].share
