@@ -307,7 +307,9 @@ def test_a_check_about_a_cause_that_is_ruled_out_is_not_asked() -> None:
     ],
 )
 def test_the_words_of_a_line_speak_where_its_pattern_has_no_part_for_them(line: str, first: str) -> None:
-    log = f"+ git push origin main\nTo git.brackwater.example:ferries/fares.git\n{line}\nERROR: Job failed: exit code 1\n"
+    log = (
+        f"+ git push origin main\nTo git.brackwater.example:ferries/fares.git\n{line}\nERROR: Job failed: exit code 1\n"
+    )
     root = verdict_of(log).root
     assert root is not None
     assert root.failure.id == "deploy-git-push-rejected"

@@ -148,3 +148,17 @@ def test_work_in_the_own_lane_leaves_a_line_behind() -> None:
     assert rules._left_behind(told, 10, "unknown lane")
     assert not rules._left_behind(told, 60, "b")
     assert not rules._left_behind(timeline([step(1)]), 10, None)
+
+
+@pytest.mark.parametrize(
+    ("more", "answer"), [({"closed": "passed"}, False), ({"closed": "failed"}, True), ({"allowed": True}, False)]
+)
+def test_what_a_step_that_worked_or_may_fail_says_is_no_end(more: dict[str, Any], answer: bool) -> None:
+    one = sighting(150, step=step(**more))
+    assert rules._gives_up(one, timeline(lines=160)) is answer
+
+
+def test_a_command_that_may_fail_tells_nothing_by_failing() -> None:
+    allowed = [step(1, allowed=True)]
+    assert ending(allowed, conclude=[mark(90, "failed")]).outcome == "unknown"
+    assert ending(allowed, conclude=[mark(90)]).outcome == "succeeded"
