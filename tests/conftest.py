@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
+
+# A shell without job control starts what runs in the background with these ignored, and children would inherit that.
+for _number in (signal.SIGINT, signal.SIGQUIT, signal.SIGHUP):
+    if signal.getsignal(_number) is signal.SIG_IGN:
+        signal.signal(_number, signal.default_int_handler if _number == signal.SIGINT else signal.SIG_DFL)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -214,9 +214,8 @@ def _option(text: str, name: str, lead: str, place: int) -> _Candidate | None:
     joint = _SPACE.match(text, place)
     if joint is None:
         return None
-    quote = joint[1].lstrip("\\")
-    if quote:
-        found = _quoted(text, name, lead, joint.end(), quote)
+    if joint[1].lstrip("\\"):
+        found = _quoted(text, name, lead, joint.end(), joint[1])
         return found and _of(name, lead, Form.OPTION, found.start, found.end)
     value = _SHELL.match(text, joint.end())
     if value is None or value[0].startswith("-"):
