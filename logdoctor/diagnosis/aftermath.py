@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from logdoctor.diagnosis.closing import closes
 from logdoctor.diagnosis.vocabulary import FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.intake import LineReader, clean
 
@@ -44,7 +45,7 @@ def failed_later(
     met = {s.line: _is_another(s, root) for s in sightings if s.line > last.line}
     work = 0
     for number, text in _lines_after(last, reader, closing):
-        if number in told or any(pattern.search(text) for pattern in _OTHER) or _same_speaker(text, root.hit.text):
+        if number in told or _tells_nothing_new(text, root.hit.text):
             continue
         if number in met:
             if met[number] and work >= WORK_LINES:
@@ -86,6 +87,11 @@ def _lines_after(last: Sighting, reader: LineReader, closing: int) -> Iterator[t
         line = clean(reader.text(*place))
         if line.lane == last.hit.lane and line.text.strip():
             yield number, line.text
+
+
+def _tells_nothing_new(text: str, root: str) -> bool:
+    """Whether it is a frame, a summary or a closing line, or the same tool goes on speaking."""
+    return any(pattern.search(text) for pattern in _OTHER) or _same_speaker(text, root) or closes(text) is not None
 
 
 def _same_speaker(text: str, root: str) -> bool:

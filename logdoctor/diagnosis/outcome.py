@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from logdoctor.diagnosis.sightings import Sighting
     from logdoctor.diagnosis.statements import Statement
@@ -35,15 +35,28 @@ class Ending:
     by: str = "nothing"
 
 
-def find_ending(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
-    """Decide the outcome of the whole log; of several builds one after the other the last one counts."""
+def find_ending(
+    timeline: Timeline,
+    statements: Sequence[Statement],
+    sightings: Sequence[Sighting],
+    says_failed: Callable[[int], bool] = lambda _: False,
+) -> Ending:
+    """Decide the outcome of the whole log; of several builds one after the other the last one counts.
+
+    `says_failed` tells whether the last lines say so in anybody's words, of those that start behind a byte offset.
+    """
     after = _earlier_build(timeline)
     statements = [s for s in statements if s.start > after]
     sightings = [s for s in sightings if s.line > after]
-    return replace(_told(timeline, statements, sightings), after=after)
+    return replace(_told(timeline, statements, sightings, says_failed), after=after)
 
 
-def _told(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
+def _told(
+    timeline: Timeline,
+    statements: Sequence[Statement],
+    sightings: Sequence[Sighting],
+    says_failed: Callable[[int], bool],
+) -> Ending:
     closing = _last(_words(timeline), "ci")
     if closing is not None and closing.mark.outcome == "succeeded":
         return Ending(outcome="succeeded", line=closing.line, by="ci")
@@ -51,6 +64,9 @@ def _told(timeline: Timeline, statements: Sequence[Statement], sightings: Sequen
         return Ending(outcome="aborted", line=ended.line, by="ci")
     if closing is not None:
         return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
+    said = [m.hit.offset for m in _words(timeline) if m.mark.by in ("step", "cleanup", "over")]
+    if says_failed(max(said, default=-1)):
+        return Ending(outcome="failed", line=timeline.lines, by="step")
     if (told := _by_steps(timeline)) is not None:
         return told
     ending = _by_tools(timeline, statements, sightings)

@@ -29,7 +29,8 @@ class Cleaned:
 _MOST_PREFIXES = 6
 _BLANK = (" ", "\t")
 
-_STREAM_MARKER = re.compile(r"\d\d[OE](?:[ +]|$)")
+# The second form sets the machine's name between bars behind the stamp.
+_STREAM_MARKER = re.compile(r"\d\d[OE](?:[ +]|$)|\|[ ](?:[a-z][\w.-]{0,39}[ ]\|(?:[ ]|$))?")
 _RUNTIME_STREAM = re.compile(r"std(?:out|err) [FP](?: |$)")
 _CONTAINER_JSON = re.compile(
     r'\{"log": ?(?P<log>"[^"\\]*(?:\\.[^"\\]*)*")'

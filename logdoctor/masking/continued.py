@@ -70,7 +70,7 @@ def opening(line: str) -> OpenValue | None:
 
 def opened_block(name: str, line: str) -> OpenValue:
     """The block that a line opens with `value: |`, for a name that stood before."""
-    content = line.lower().find("value")
+    content = line.lower().rfind("value")
     return OpenValue(name=name, before=line[: max(content, 0)], form="block")
 
 

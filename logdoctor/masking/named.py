@@ -167,7 +167,8 @@ def _form_of(name: str, lead: str, joint: re.Match[str]) -> Form:
     spaced = joint["gap"] or (joint.end("close") < joint.start("op"))
     if lead.endswith(("?", "&", "&amp;", "?amp;")) and joint["op"] == "=":
         return Form.QUERY
-    if name.startswith(("-D", "-P", "--", "-p:", "/p:")) and joint["op"] in ("=", ":") and not joint["gap"]:
+    option = name.startswith(("-D", "-P", "--")) or lead.endswith(("-p:", "/p:"))
+    if option and joint["op"] in ("=", ":") and not joint["gap"]:
         return Form.OPTION
     if joint["op"] in ("=", ":=") and not spaced:
         return Form.ENVIRONMENT if _ENV_NAME.fullmatch(name) else Form.ASSIGNED
