@@ -10,7 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.closing import closes
-from logdoctor.diagnosis.vocabulary import FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
+from logdoctor.diagnosis.outcome import tried_again
+from logdoctor.diagnosis.vocabulary import FRAME, FURNITURE, GOES_ON, LEVEL, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
@@ -26,6 +27,10 @@ LINES_LOOKED_AT = 400
 WORK_LINES = 3
 # Words such as `without` tell of a failure only after more of it.
 MORE_WORK_LINES = 4
+# So much ordinary work speaks for itself, whatever ended the step; less of it where the error was said to be passed over.
+MUCH_WORK = 12
+WORK_AFTER_PASSING_OVER = 2
+SAID_AT_ONCE = 2
 _OTHER = (FRAME, SUMMARY, FURNITURE, SOFT)
 
 
@@ -43,22 +48,28 @@ def failed_later(
     closing = min([closing, *cleaning])
     told = {m.line for m in timeline.of("conclude", "elsewhere", "skip", "repair") if m.line > last.line}
     met = {s.line: _is_another(s, root) for s in sightings if s.line > last.line}
+    lines = [(n, t) for n, t in _lines_after(last, reader, closing) if n not in told]
+    passed_over = tried_again(last, timeline) or any(GOES_ON.search(text) for _, text in lines[:SAID_AT_ONCE])
     work = 0
-    for number, text in _lines_after(last, reader, closing):
-        if number in told or _tells_nothing_new(text, root.hit.text):
-            continue
-        if number in met:
-            if met[number] and work >= WORK_LINES:
+    for number, text in lines:
+        if number in met or _tells_nothing_new(text, root.hit.text):
+            if met.get(number) and work >= WORK_LINES:
                 return True
             continue
-        strong = STRONG.search(text) or LEVEL.search(text)
-        # A line of wrapped prose ends a sentence, or stands in the middle of one.
-        weak = not strong and text[-1:] not in ".,;:" and WEAK.search(text)
-        if (strong and work >= WORK_LINES) or (weak and work >= MORE_WORK_LINES):
+        error = _like_an_error(text)
+        if error and work >= (1 if passed_over else error):
             return True
-        if not strong and not text.startswith((" ", "\t")):
+        if error != WORK_LINES and (passed_over or not text.startswith((" ", "\t"))):
             work += 1
-    return False
+    return work >= (WORK_AFTER_PASSING_OVER if passed_over else MUCH_WORK)
+
+
+def _like_an_error(text: str) -> int:
+    """How many lines of ordinary work have to stand before this line for it to count as another error; 0 where it is none."""
+    if STRONG.search(text) or LEVEL.search(text):
+        return WORK_LINES
+    # A line of wrapped prose ends a sentence, or stands in the middle of one.
+    return MORE_WORK_LINES if text[-1:] not in ".,;:" and WEAK.search(text) else 0
 
 
 def _is_another(sighting: Sighting, root: Sighting) -> bool:

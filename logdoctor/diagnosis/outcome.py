@@ -87,7 +87,8 @@ def _words(timeline: Timeline) -> list[MarkHit]:
 
 def _by_steps(timeline: Timeline) -> Ending | None:
     """What the CI server says of the last step; unknown where it wrote into the log and says nothing."""
-    step_end = _last(_words(timeline), "step")
+    words = [m for m in _words(timeline) if not _reports_well(timeline, m)]
+    step_end = _last(words, "step")
     if step_end is not None and not _left_behind(timeline, step_end.line, step_end.hit.lane):
         return Ending(outcome=_outcome(step_end), line=step_end.line, by="step")
     cleaned_up = _last(_words(timeline), "cleanup")
@@ -97,6 +98,11 @@ def _by_steps(timeline: Timeline) -> Ending | None:
     if over is not None and step_end is None and timeline.lines - over.line < LAST_WORDS:
         return Ending(outcome="succeeded", line=over.line, by="step")
     return None
+
+
+def _reports_well(timeline: Timeline, found: MarkHit) -> bool:
+    """Whether a step that only reports or cleans up, as it does after a failure too, was called done."""
+    return found.mark.outcome == "succeeded" and timeline.step_at(found.line, timeline.lane_of(found.hit)).phase == "post"
 
 
 def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:
@@ -143,6 +149,7 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
             or (
                 not sighting.step.allowed
                 and "test" not in (sighting.failure.phase, sighting.step.phase)
+                and (sighting.step.phase != "post" or sighting.failure.phase == "post")
                 and timeline.lines - sighting.line <= NEAR_THE_END
             )
         )

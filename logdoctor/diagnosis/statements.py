@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
+from logdoctor.diagnosis.vocabulary import GOES_ON
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
@@ -25,12 +26,6 @@ __all__ = ["Statement", "find_statements"]
 DEFAULT_REACH = 12
 MAX_STATEMENTS = 400
 UNDER_TEST = frozenset({"git", "kubectl", "helm", "terraform", "ansible", "system", "twine", "pip"})
-# What programs add when they report an error and go on.
-_GOES_ON = re.compile(
-    r"(?i)\b(?:using (?:the |a )?(?:default|fallback|cached|built-?in)|(?:the )?defaults? (?:is|are|will be) used"
-    r"|ignor(?:ed|ing)|skipp(?:ed|ing)|continuing|carrying on|going on|drawing anew|anew$|instead\.?$"
-    r"|fall(?:ing|s)? ?back|retrying|will retry|trying again)\b|\((?:as )?expected\)$"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +58,7 @@ def find_statements(timeline: Timeline, sightings: Iterable[Sighting], reader: L
 def _counts(found: MarkHit, timeline: Timeline) -> bool:
     """Whether a mark is a statement where it stands: not said by a program under test, and near enough to the end."""
     step = timeline.step_at(found.line, timeline.lane_of(found.hit))
-    if step.allowed or _GOES_ON.search(found.hit.text):
+    if step.allowed or GOES_ON.search(found.hit.text):
         return False
     if step.phase == "test" and found.mark.tool in UNDER_TEST and step.tool != "bash":
         return False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["CODE", "FRAME", "FURNITURE", "LEVEL", "SOFT", "STRONG", "SUMMARY", "WEAK"]
+__all__ = ["CODE", "FRAME", "FURNITURE", "GOES_ON", "LEVEL", "SOFT", "STRONG", "SUMMARY", "WEAK"]
 
 STRONG = re.compile(
     r"\b(?:error|fatal|exception|panic(?:ked)?|abort(?:ed|ing)?|cannot|can't|could not|couldn't|unable to|denied|refused|rejected|"
@@ -33,3 +33,9 @@ FURNITURE = re.compile(
     r"CategoryInfo|FullyQualifiedErrorId"
 )
 SOFT = re.compile(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)
+# What programs add when they report an error and go on.
+GOES_ON = re.compile(
+    r"(?i)\b(?:using (?:the |a )?(?:default|fallback|cached|built-?in)|(?:the )?defaults? (?:is|are|will be) used"
+    r"|ignor(?:ed|ing)|skipp(?:ed|ing)|continuing|carrying on|going on|drawing anew|anew$|instead\.?$"
+    r"|fall(?:ing|s)? ?back|retrying|will retry|trying again|now trying to|restarting|waiting (?:for )?\d+ ?s)\b|\((?:as )?expected\)$"
+)

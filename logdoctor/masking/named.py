@@ -122,7 +122,7 @@ def _candidate(text: str, word: re.Match[str]) -> _Candidate | None:
 def _beside(text: str, name: str, lead: str, place: int) -> _Candidate | None:
     """What stands right behind a name, in the order in which one form could be taken for another."""
     if paired := _PAIRED.match(text, place):
-        return _quoted(text, name, lead, paired.end(), text[paired.end() - 1])
+        return _quoted(text, name, lead, paired.end(), paired[0][-2:])
     if lead[-1:] in ("<", ":", '"', "'") and (element := _ELEMENT.match(text, place)):
         # `<user>:<password>@host` stands in help texts.
         helping = element[1][0] in "@:" and not text.startswith("</", element.end())
