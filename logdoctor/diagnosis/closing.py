@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from logdoctor.diagnosis.vocabulary import LEVEL
 from logdoctor.intake import LineReader, clean
 
 if TYPE_CHECKING:
     from logdoctor.model import Outcome
 
-__all__ = ["closes", "says_failed"]
+__all__ = ["closes", "last_words"]
 
 LONGEST = 160
 LINES_FROM_END = 10
@@ -60,20 +61,20 @@ def closes(text: str) -> Outcome | None:
         return None
     if _FAILED.search(text):
         return "failed"
-    return "succeeded" if _SUCCEEDED.search(text) else None
+    return "succeeded" if _SUCCEEDED.search(text) and not LEVEL.search(text) else None
 
 
-def says_failed(reader: LineReader, size: int, since: int) -> bool:
-    """Whether the last lines of a log of `size` bytes say that it failed: the last line that tells either way decides.
+def last_words(reader: LineReader, size: int, since: int) -> Outcome | None:
+    """What the last lines of a log of `size` bytes say of its end: the last line that tells either way decides.
 
     Only lines that start behind byte `since` count.
     """
     if size <= 0:
-        return False
+        return None
     for start, end in reversed([*reader.before(size - 1, LINES_FROM_END), reader.line_at(size - 1)]):
         if start <= since:
-            return False
+            return None
         told = closes(clean(reader.text(start, end)).text.strip())
         if told is not None:
-            return told == "failed"
-    return False
+            return told
+    return None

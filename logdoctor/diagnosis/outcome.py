@@ -39,23 +39,23 @@ def find_ending(
     timeline: Timeline,
     statements: Sequence[Statement],
     sightings: Sequence[Sighting],
-    says_failed: Callable[[int], bool] = lambda _: False,
+    last_words: Callable[[int], Outcome | None] = lambda _: None,
 ) -> Ending:
     """Decide the outcome of the whole log; of several builds one after the other the last one counts.
 
-    `says_failed` tells whether the last lines say so in anybody's words, of those that start behind a byte offset.
+    `last_words` tells what the last lines say in anybody's words, of those that start behind a byte offset.
     """
     after = _earlier_build(timeline)
     statements = [s for s in statements if s.start > after]
     sightings = [s for s in sightings if s.line > after]
-    return replace(_told(timeline, statements, sightings, says_failed), after=after)
+    return replace(_told(timeline, statements, sightings, last_words), after=after)
 
 
 def _told(
     timeline: Timeline,
     statements: Sequence[Statement],
     sightings: Sequence[Sighting],
-    says_failed: Callable[[int], bool],
+    last_words: Callable[[int], Outcome | None],
 ) -> Ending:
     closing = _last(_words(timeline), "ci")
     if closing is not None and closing.mark.outcome == "succeeded":
@@ -65,8 +65,8 @@ def _told(
     if closing is not None:
         return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
     said = [m.hit.offset for m in _words(timeline) if m.mark.by in ("step", "cleanup", "over")]
-    if says_failed(max(said, default=-1)):
-        return Ending(outcome="failed", line=timeline.lines, by="step")
+    if (outcome := last_words(max(said, default=-1))) is not None:
+        return Ending(outcome=outcome, line=timeline.lines, by="step")
     if (told := _by_steps(timeline)) is not None:
         return told
     ending = _by_tools(timeline, statements, sightings)
@@ -149,11 +149,16 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
             or (
                 not sighting.step.allowed
                 and "test" not in (sighting.failure.phase, sighting.step.phase)
-                and (sighting.step.phase != "post" or sighting.failure.phase == "post")
+                and not _while_cleaning_up(sighting)
                 and timeline.lines - sighting.line <= NEAR_THE_END
             )
         )
     )
+
+
+def _while_cleaning_up(sighting: Sighting) -> bool:
+    """Whether it stands in a step after the work that the CI server itself began."""
+    return sighting.step.phase == "post" and sighting.step.tool == "ci" and sighting.failure.phase != "post"
 
 
 def tried_again(sighting: Sighting, timeline: Timeline) -> bool:

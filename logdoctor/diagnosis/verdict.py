@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from logdoctor.catalogue.limiting import given_up_in
 from logdoctor.diagnosis.aftermath import failed_later
 from logdoctor.diagnosis.causes import contradicted
-from logdoctor.diagnosis.closing import says_failed
+from logdoctor.diagnosis.closing import last_words
 from logdoctor.diagnosis.facts import facts_of
 from logdoctor.diagnosis.findings import Known, other_findings, root_finding, separate_finding
 from logdoctor.diagnosis.outcome import Ending, find_ending
@@ -70,7 +70,7 @@ class Diagnoser:
         timeline = build_timeline(found, self.catalogue)
         sightings = find_sightings(found, self.catalogue, timeline, reader)
         statements = find_statements(timeline, sightings, reader)
-        ending = find_ending(timeline, statements, sightings, partial(says_failed, reader, found.bytes))
+        ending = find_ending(timeline, statements, sightings, partial(last_words, reader, found.bytes))
         if exit_status and ending.outcome in ("unknown", "succeeded"):
             ending = replace(ending, outcome="failed")
         choice = _choose(ending, timeline, statements, sightings, reader)
