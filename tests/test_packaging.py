@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from logdoctor.catalogue.prepared import unpacked
 from tests.support import ROOT
 
 pytestmark = pytest.mark.long
@@ -37,10 +38,10 @@ def test_the_wheel_holds_the_program_its_types_and_the_catalogue(built: Path) ->
     [wheel] = built.glob("logdoctor-*.whl")
     with zipfile.ZipFile(wheel) as packed:
         names = set(packed.namelist())
-        knowledge = json.loads(packed.read("logdoctor/knowledge.json"))
+        knowledge = unpacked(packed.read("logdoctor/knowledge.jsonl"))
     assert {"logdoctor/py.typed", "logdoctor/cli/completion.py", "logdoctor/reports/verdict.schema.json"} <= names
     assert any(name.endswith(".tcss") for name in names), "the looks of the terminal app"
-    assert len(knowledge["entries"]) == len(
+    assert len(knowledge.entries) == len(
         [p for p in (ROOT / "knowledge").glob("*/*.yaml") if p.parent.name != "phases"]
     )
     assert not [name for name in names if name.startswith(("tests/", "knowledge/")) or name.endswith(".yaml")]

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
 from logdoctor.catalogue.building import build_failure, build_mark
 from logdoctor.catalogue.literals import Need, holds
+from logdoctor.catalogue.picking import Picking, listed
 from logdoctor.model import Failure, FailureId, Mark, Signature
+from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
 
+    from logdoctor.catalogue.prepared import Prepared
     from logdoctor.catalogue.problems import Problem
 
 __all__ = ["Catalogue", "Rule"]
@@ -42,14 +45,19 @@ class Catalogue:
         marks: Sequence[dict[str, Any]],
         facts: Mapping[str, Any],
         problems: tuple[Problem, ...] = (),
+        prepared: Prepared | None = None,
     ) -> None:
+        """`prepared` holds the same already, with what picks lines; its marks are read when they are asked for."""
         self._entries = entries
         self._built: dict[str, Failure] = {}
         self._signatures: dict[str, Signature] = {}
-        self._mark_data = marks
-        self.marks: dict[str, Mark] = {
-            mark.id: mark for file in marks for mark in (build_mark(data, file["tool"]) for data in file["marks"])
-        }
+        self._mark_files = marks
+        self._prepared = prepared
+        self.marks: Mapping[str, Mark] = (
+            _Marks(prepared.marks)
+            if prepared
+            else {mark.id: mark for mark in (build_mark(told["data"], told["tool"]) for told in self.mark_data())}
+        )
         self.facts = facts
         self.problems = problems
 
@@ -85,25 +93,62 @@ class Catalogue:
         key = "lookalikes" if lookalikes else "examples"
         return [
             text
-            for file in self._mark_data
-            for data in file["marks"]
-            if f"{file['tool']}/{data['id']}" == mark_id
-            for text in data.get(key, ())
+            for told in self.mark_data()
+            if f"{told['tool']}/{told['data']['id']}" == mark_id
+            for text in told["data"].get(key, ())
         ]
+
+    def mark_data(self) -> list[dict[str, Any]]:
+        """The plain data of each mark, with the tool of its file."""
+        if self._prepared is not None:
+            return list(self._prepared.marks.values())
+        return [{"tool": file["tool"], "data": data} for file in self._mark_files for data in file["marks"]]
+
+    def entry_data(self) -> list[dict[str, Any]]:
+        """The plain data of each entry."""
+        return list(self._entries.values())
+
+    def picking(self) -> Picking:
+        """What picks lines for the rules."""
+        return self._prepared.picking if self._prepared is not None else listed(self.rules())
 
     def rules(self) -> list[Rule]:
         """Everything the scan looks for, without building the entries."""
+        if self._prepared is not None:
+            return self._prepared.rules()
         rules: list[Rule] = []
         for entry in self._entries.values():
             rules += [_signature_rule(entry["id"], data) for data in entry["signatures"]]
-        for file in self._mark_data:
-            rules += [_mark_rule(file["tool"], data) for data in file["marks"]]
+        rules += [_mark_rule(told["tool"], told["data"]) for told in self.mark_data()]
         literals = self.facts.get("literals", {})
         rules += [
             Rule(key=name, kind="fact", line=line, literals=tuple(literals[name]))
             for name, line in self.facts.get("line", {}).items()
         ]
         return rules
+
+
+class _Marks(Mapping[str, Mark]):
+    """Marks by id, each built when it is asked for."""
+
+    def __init__(self, told: Mapping[str, dict[str, Any]]) -> None:
+        self._told = told
+        self._built: dict[str, Mark] = {}
+
+    def __getitem__(self, key: str) -> Mark:
+        if key not in self._built:
+            told = self._told[key]
+            self._built[key] = build_mark(told["data"], told["tool"])
+        return self._built[key]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._told
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._told)
+
+    def __len__(self) -> int:
+        return len(self._told)
 
 
 def _mark_rule(tool: str, data: Mapping[str, Any]) -> Rule:

@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from logdoctor.lazy import lazy
+
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Sequence
 
@@ -71,8 +73,8 @@ FREQUENT = frozenset(
     )
 )
 
-_NAMED_GROUP = re.compile(r"\(\?<(?=[A-Za-z_])")
-_TOOL_COLOURED = re.compile(r"\[(?:ERROR|INFO|WARNING|FATAL|WARN|error|info|warn)\]\s?")
+_NAMED_GROUP = lazy(r"\(\?<(?=[A-Za-z_])")
+_TOOL_COLOURED = lazy(r"\[(?:ERROR|INFO|WARNING|FATAL|WARN|error|info|warn)\]\s?")
 
 
 def derive_literals(pattern: str) -> tuple[str, ...]:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from logdoctor.catalogue.marks import DOES, MARK_KEYS
+from logdoctor.quick import dataclass
 
 __all__ = ["Problem", "entry_problems", "marks_problems"]
 
@@ -91,6 +90,8 @@ def marks_problems(data: Any, file: str) -> list[Problem]:
 
 @cache
 def _validator() -> Any:
+    from importlib.resources import files
+
     import jsonschema  # slow to import, and only needed when an entry is read from YAML
 
     text = files("logdoctor.catalogue").joinpath("entry.schema.json").read_text(encoding="utf-8")

@@ -9,20 +9,21 @@ import hashlib
 import json
 import os
 from contextlib import suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from logdoctor.catalogue.building import normalized_entry, normalized_facts, normalized_marks
+from logdoctor.catalogue.prepared import FORMAT
 from logdoctor.catalogue.problems import Problem, entry_problems, marks_problems
 from logdoctor.catalogue.shapes import facts_shape_problems, hidden_problems, marks_shape_problems
+from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 __all__ = ["Knowledge", "read_folder"]
 
-CACHE_FORMAT = "8"
+CACHE_FORMAT = FORMAT
 MAX_FILE = 4 << 20
 
 

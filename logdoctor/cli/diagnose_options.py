@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from logdoctor.cli.helping import HelpText
 from logdoctor.cli.job_options import add_history_options, add_job_options
 from logdoctor.cli.witness_options import add_witness_options
 from logdoctor.reports.formats import FORMATS
@@ -22,7 +23,7 @@ def parser(command: str = "logdoctor diagnose") -> argparse.ArgumentParser:
         prog=command,
         description="Explain failed build logs.",
         epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpText,
         allow_abbrev=False,
     )
     made.add_argument(

@@ -10,7 +10,7 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
-from logdoctor.cli.faults import report_fault
+from logdoctor.cli.helping import HelpText
 from logdoctor.cli.status import Status
 
 if TYPE_CHECKING:
@@ -56,8 +56,13 @@ def main(argv: Sequence[str] | None = None) -> int:
             _forget_stdout()
             print(f"logdoctor: the output can't be written ({fault.strerror}); make room for it", file=sys.stderr)
             return Status.UNUSABLE
+        from logdoctor.cli.faults import report_fault  # it imports a lot
+
         report_fault(fault)
         return Status.FAULT
+    finally:
+        if argv is None:
+            gc.freeze()  # the interpreter ends: it need not look through all objects once more
 
 
 def _run(arguments: list[str]) -> int:
@@ -79,7 +84,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="logdoctor",
         description="Reads the log of a failed build and says what stopped it, why, and what to change.",
         epilog=f"commands:\n{listing}\n\nexample:\n  logdoctor diagnose build.log\n\n'logdoctor COMMAND --help' tells more.",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpText,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action=_Version, nargs=0, help="print the version and exit")

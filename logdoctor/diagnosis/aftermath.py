@@ -31,6 +31,7 @@ MORE_WORK_LINES = 4
 MUCH_WORK = 12
 WORK_AFTER_PASSING_OVER = 2
 SAID_AT_ONCE = 2
+LEADS_TO_AT_ONCE = 15
 _OTHER = (FRAME, SUMMARY, FURNITURE, SOFT)
 
 
@@ -43,13 +44,16 @@ def failed_later(
     goes_on = root.signature.items or root.failure.phase == "compile" or root.step.phase == "test"
     if goes_on or root.failure.id == "test-failed" or root.failure.stand_in != "no":
         return False
-    last = _last_of_it(choice, sightings, closing)
+    again = [s for s in sightings if s.failure.id == root.failure.id and s.lane == root.lane and root.line <= s.line < closing]
+    last = max([root, *again], key=lambda s: s.line)
+    led_to = _last_of_it(choice, sightings, closing)
+    passed_over = _passed_over(last, timeline, reader) and not 0 < led_to.line - last.line <= LEADS_TO_AT_ONCE
+    last = last if passed_over else led_to
     cleaning = [s.start for s in timeline.steps if s.phase == "post" and s.start > last.line and s.lane == last.lane]
     closing = min([closing, *cleaning])
     told = {m.line for m in timeline.of("conclude", "elsewhere", "skip", "repair") if m.line > last.line}
     met = {s.line: _is_another(s, root) for s in sightings if s.line > last.line}
     lines = [(n, t) for n, t in _lines_after(last, reader, closing) if n not in told]
-    passed_over = tried_again(last, timeline) or any(GOES_ON.search(text) for _, text in lines[:SAID_AT_ONCE])
     work = 0
     for number, text in lines:
         if number in met or _tells_nothing_new(text, root.hit.text):
@@ -62,6 +66,12 @@ def failed_later(
         if error != WORK_LINES and (passed_over or not text.startswith((" ", "\t"))):
             work += 1
     return work >= (WORK_AFTER_PASSING_OVER if passed_over else MUCH_WORK)
+
+
+def _passed_over(sighting: Sighting, timeline: Timeline, reader: LineReader) -> bool:
+    """Whether the line itself or what was said at once tells that the work goes on all the same."""
+    after = [clean(reader.text(*place)).text for place in reader.after(sighting.hit.offset, SAID_AT_ONCE)]
+    return tried_again(sighting, timeline) or any(GOES_ON.search(text) for text in (sighting.hit.text, *after))
 
 
 def _like_an_error(text: str) -> int:

@@ -9,6 +9,7 @@ import re
 from typing import TYPE_CHECKING
 
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -22,22 +23,22 @@ LINES_BEFORE = 60
 LINES_AFTER = 30
 LINES_NEAR = 8
 # "not retrying" and advice such as "please retry" are no second try.
-_TRIES_AGAIN = re.compile(
+_TRIES_AGAIN = lazy(
     r"(?<!not )(?<!without )\b[Rr]etrying\b|\b[Ww]ill (?:retry|try again)\b|\battempt \d+ failed with\b|\bbefore trying again\b|\b(?:tries remaining|retries left)\b"
 )
-_TRY_NUMBER = re.compile(r"\(try: ?[2-9]|\b[Aa]ttempt #?(?:[2-9]|\d\d)\b")
-_TRIED = re.compile(
+_TRY_NUMBER = lazy(r"\(try: ?[2-9]|\b[Aa]ttempt #?(?:[2-9]|\d\d)\b")
+_TRIED = lazy(
     r"\bafter (?P<count>\d+) (?:retr(?:y|ies)|attempts?|tries)\b"
     r"|\bMax retries exceeded\b|\b[Mm]ax(?:imum)? .{0,30}\b(?:retries|attempts) (?:reached|exceeded)",
 )
-_ANONYMOUS = re.compile(
+_ANONYMOUS = lazy(
     r"\banonymous(?:ly)? (?:user|access|request|pull|download|read|client|login)|\bas (?:an? )?['\"]?anonymous\b"
     r"|\buser(?:name)? ['\"]?anonymous\b|\bunauthenticated (?:user|pull|request|access|client)"
     r"|\bno (?:credentials?|user(?:name)?|authentication) (?:was |were |is |are )?(?:specified|given|provided|found|configured|sent|supplied)"
     r"|\bwithout (?:any )?(?:credentials|authentication|logging in)\b|\bno basic auth credentials\b",
     re.IGNORECASE,
 )
-_MIRROR_ID = re.compile(r"(?i)(?:^|[^a-z])mirrors?(?:$|[^a-z])")
+_MIRROR_ID = lazy(r"(?i)(?:^|[^a-z])mirrors?(?:$|[^a-z])")
 
 
 def lines_of_attempt(root: Sighting, reader: LineReader) -> tuple[list[str], list[str]]:

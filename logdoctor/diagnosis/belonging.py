@@ -7,8 +7,10 @@ That a package name begins with the owner's domain turned round is the naming ru
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -17,15 +19,15 @@ if TYPE_CHECKING:
 
 __all__ = ["Owner", "belonging_facts", "owner_in", "owner_of_groups"]
 
-_CODE_HOST = re.compile(
+_CODE_HOST = lazy(
     r"\b(?:git|[Cc]loning|[Ff]etching|[Cc]heckout|[Ss]yncing)\b.*?"
     r"(?:\b(?:https?|ssh|git)://(?:[^@/\s]+@)?|\bgit@)(?P<host>[a-zA-Z\d-]+(?:\.[a-zA-Z\d-]+){2,})(?=[:/])"
 )
-_BANNER = re.compile(r"-{3,}< (?P<group>[\w.-]+):[\w.-]+ >-{3,}")
+_BANNER = lazy(r"-{3,}< (?P<group>[\w.-]+):[\w.-]+ >-{3,}")
 _SHARED_GROUPS = frozenset({"com.github", "io.github", "com.gitlab", "io.gitlab", "org.bitbucket"})
 _SHORT_SUFFIX = 3
 _NAMED = ("class", "artifact", "package", "module", "name", "missing", "plugin")
-_DOTTED = re.compile(r"[a-z][\w-]*(?:\.[\w-]+)+")
+_DOTTED = lazy(r"[a-z][\w-]*(?:\.[\w-]+)+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

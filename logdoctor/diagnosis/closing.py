@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.vocabulary import LEVEL
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from logdoctor.model import Outcome
@@ -37,18 +38,18 @@ _EXITS = (
     r"\b.{0,24}?\b(?:code|status|rc))"
 )
 _BEFORE_STATUS = r"(?:\W{0,3}\b(?:with|code|status|value|non-?zero|was|is|of|return|exit)\b){0,4}\s*[:=(]?\s*"
-_FAILED = re.compile(
+_FAILED = lazy(
     rf"\b{_EXITS}{_BEFORE_STATUS}{_STATUS}{_ENDS}"
     rf"|\b{_SUBJECT}\b[^{{}};]{{0,80}}?[\s:=/\"'#]{_BAD}{_ENDS}"
     rf"|^\W*{_SUBJECT}\b.{{0,60}}\b{_EXITS}{_BEFORE_STATUS}{_STATUS}\b"
     rf"|:\s*(?:FAILED|FAILURE|NOT [A-Z]{{2,}})\b[^a-z]{{0,12}}$",
     re.IGNORECASE,
 )
-_SUCCEEDED = re.compile(
+_SUCCEEDED = lazy(
     rf"\b{_EXITS}{_BEFORE_STATUS}0{_ENDS}|\b{_SUBJECT}\b[^{{}};]{{0,80}}?[\s:=/\"'#]{_GOOD}{_ENDS}", re.IGNORECASE
 )
 # Not said of this run: a condition, a count, a log level or a command that is shown before it runs.
-_SOMETHING_ELSE = re.compile(
+_SOMETHING_ELSE = lazy(
     r"\b(?:if|when|unless|until|would|should|could|may|might|expect\w*|previous|earlier|last|ignor\w+|allowed|tolerat\w+|retry\w*|"
     r"warn(?:ing)?|test\w*|upload\w*|http|trap|echo|set)\b|\b(?:no|0|zero)\s+(?:\w+\s+){0,2}(?:fail|error)|(?:fail\w*|errors?)\W{1,3}0\b|&&|\|\||^[+$>]+ exit \S+$",
     re.IGNORECASE,

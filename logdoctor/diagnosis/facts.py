@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import signal
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from logdoctor.catalogue.patterns import compiled
+from logdoctor.catalogue.patterns import compiled, named_groups
 from logdoctor.diagnosis.attempts import attempt_facts
 from logdoctor.diagnosis.requests import seen_transfers, transfer_facts
 from logdoctor.diagnosis.surroundings import surrounding_facts
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,48 +24,48 @@ if TYPE_CHECKING:
 
 __all__ = ["facts_of"]
 
-_UPLOAD_WORDS = re.compile(r"\bPUT\b|\bPOST\b|Failed to deploy|Could not write|[Uu]pload")
-_READ_WORDS = re.compile(
+_UPLOAD_WORDS = lazy(r"\bPUT\b|\bPOST\b|Failed to deploy|Could not write|[Uu]pload")
+_READ_WORDS = lazy(
     r"\bGET\b|\bHEAD\b|[Cc]ould not (?:transfer metadata|find|read)|Failed to retrieve|maven-metadata|Download"
 )
-_METHOD = re.compile(
+_METHOD = lazy(
     r"\b(?P<method>GET|HEAD|PUT|POST|PATCH|DELETE|Get|Head|Put|Post|Patch|Delete)(?: request)?(?: to)?:? ?[\"']?https?://"
 )
 _WRITES = frozenset(["PUT", "POST", "PATCH", "DELETE"])
-_EXCEPTION = re.compile(r"\b(?:[a-z]\w*\.)+(?P<name>[A-Z]\w*(?:Exception|Error))\b")
-_STATUS = re.compile(
+_EXCEPTION = lazy(r"\b(?:[a-z]\w*\.)+(?P<name>[A-Z]\w*(?:Exception|Error))\b")
+_STATUS = lazy(
     r"(?:status(?: code)?:?|Return code is:?|HTTP(?:/\d(?:\.\d)?)?|returned error:|E(?=\d{3}\b)|HTTPError:) ?(?P<status>[1-5]\d\d)\b"
 )
-_GOAL = re.compile(r"(?:Failed to execute goal |Execution failed for task ')(?P<goal>[\w.-]*:[\w.:-]+(?: \([\w-]+\))?)")
-_TRANSFER = re.compile(
+_GOAL = lazy(r"(?:Failed to execute goal |Execution failed for task ')(?P<goal>[\w.-]*:[\w.:-]+(?: \([\w-]+\))?)")
+_TRANSFER = lazy(
     r"Could not (?:transfer|find) (?:artifact (?P<artifact>\S+)|metadata \S+) (?:from/to|in) (?P<repository_id>[^\s(]+) \((?P<url>[a-z]+://[^),\s]+)"
 )
-_URL = re.compile(r"https?://[^\s'\"<>()\[\],]+")
-_SNAPSHOT = re.compile(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
-_RELEASE_VERSION = re.compile(r"[:/-]\d+(?:\.\d+)+\b")
+_URL = lazy(r"https?://[^\s'\"<>()\[\],]+")
+_SNAPSHOT = lazy(r"-SNAPSHOT\b|-\d{8}\.\d{6}-\d+\b")
+_RELEASE_VERSION = lazy(r"[:/-]\d+(?:\.\d+)+\b")
 # Numbers that look like the version of an artifact and are not: a plugin's goal, a network address.
-_NO_VERSION = re.compile(r"[\w.-]+:[\w.-]*plugin[\w.-]*:\d[\w.-]*(?::[\w-]+)?|\d{1,3}(?:\.\d{1,3}){3}(?![\d.-])")
-_EXIT = re.compile(
+_NO_VERSION = lazy(r"[\w.-]+:[\w.-]*plugin[\w.-]*:\d[\w.-]*(?::[\w-]+)?|\d{1,3}(?:\.\d{1,3}){3}(?![\d.-])")
+_EXIT = lazy(
     r"(?:exit(?:ed with)?(?: non-zero)? (?:code|status|value)|exited with|returned a non-zero code):? ?(?P<status>\d{1,3})\b",
     re.IGNORECASE,
 )
 _KINDS = (
-    ("group", re.compile(r"/(?:[\w-]*(?:group|public|all|virtual)[\w-]*)(?:/|$)", re.IGNORECASE)),
-    ("proxy", re.compile(r"/(?:[\w-]*(?:proxy|mirror|remote|central)[\w-]*)(?:/|$)", re.IGNORECASE)),
-    ("web", re.compile(r"/(?:browse|ui|webapp|#)(?:/|$)|#browse", re.IGNORECASE)),
+    ("group", lazy(r"/(?:[\w-]*(?:group|public|all|virtual)[\w-]*)(?:/|$)", re.IGNORECASE)),
+    ("proxy", lazy(r"/(?:[\w-]*(?:proxy|mirror|remote|central)[\w-]*)(?:/|$)", re.IGNORECASE)),
+    ("web", lazy(r"/(?:browse|ui|webapp|#)(?:/|$)|#browse", re.IGNORECASE)),
     (
         "hosted",
-        re.compile(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE),
+        lazy(r"/(?:[\w-]*(?:releases?|snapshots?|hosted|local|internal|private)[\w-]*)(?:/|$)", re.IGNORECASE),
     ),
 )
-_MAVEN = re.compile(r"(?:^|[\s/])mvnw?(?:\.cmd)?(?:\s|$)")
-_SETTINGS = re.compile(r"\s(?:-s|-gs|--(?:global-)?settings)[ =]+[\"']?(?P<path>[^\s\"']+)")
-_FRESH = re.compile(r"Cloning |[Ii]nitialized empty|Created fresh")
-_REUSED = re.compile(r"Reinitialized existing|Fetching changes from|Fetching upstream")
-_IN_CONTAINER = re.compile(r"\b(?:docker|podman)(?: compose|-compose)? (?:run|exec)\b")
+_MAVEN = lazy(r"(?:^|[\s/])mvnw?(?:\.cmd)?(?:\s|$)")
+_SETTINGS = lazy(r"\s(?:-s|-gs|--(?:global-)?settings)[ =]+[\"']?(?P<path>[^\s\"']+)")
+_FRESH = lazy(r"Cloning |[Ii]nitialized empty|Created fresh")
+_REUSED = lazy(r"Reinitialized existing|Fetching changes from|Fetching upstream")
+_IN_CONTAINER = lazy(r"\b(?:docker|podman)(?: compose|-compose)? (?:run|exec)\b")
 # A CI server's own way: a container that sleeps while the job's steps run in it, until it is stopped.
-_KEPT_CONTAINER = re.compile(r"\bdocker run -t -d .*\bcat$|\bdocker (?P<stop>stop) ")
-_FEATURE = re.compile(r"1\.(?P<old>\d+)|(?P<new>\d+)")
+_KEPT_CONTAINER = lazy(r"\bdocker run -t -d .*\bcat$|\bdocker (?P<stop>stop) ")
+_FEATURE = lazy(r"1\.(?P<old>\d+)|(?P<new>\d+)")
 _CLASS_FILE_OFFSET = 44
 LINES_AFTER = 40
 LINES_BEFORE = 100
@@ -127,7 +127,7 @@ def _of_the_entry(root: Sighting, reader: LineReader) -> Iterator[tuple[str, Fac
         rule = compiled(line)
         found = next((m for m in map(rule.search, texts) if m), None) if rule else None
         if found is not None:
-            yield name, found.groupdict().get("value") or found.group()
+            yield name, named_groups(found).get("value") or found.group()
 
 
 def _from_text(sighting: Sighting, known: Mapping[str, FactValue]) -> dict[str, FactValue]:
@@ -194,6 +194,8 @@ def _from_exit(root: Sighting, reader: LineReader, known: Mapping[str, FactValue
         return
     yield "exit_status", status
     number = int(status) - 128
+    import signal  # makes its names as enumerations
+
     if number in {int(s) for s in signal.Signals}:
         yield "exit_signal", signal.Signals(number).name
 

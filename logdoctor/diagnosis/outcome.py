@@ -6,8 +6,9 @@ that later steps left behind does not count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+from logdoctor.quick import dataclass, replace
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -102,7 +103,9 @@ def _by_steps(timeline: Timeline) -> Ending | None:
 
 def _reports_well(timeline: Timeline, found: MarkHit) -> bool:
     """Whether a step that only reports or cleans up, as it does after a failure too, was called done."""
-    return found.mark.outcome == "succeeded" and timeline.step_at(found.line, timeline.lane_of(found.hit)).phase == "post"
+    return (
+        found.mark.outcome == "succeeded" and timeline.step_at(found.line, timeline.lane_of(found.hit)).phase == "post"
+    )
 
 
 def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Sighting | None:

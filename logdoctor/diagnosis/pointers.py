@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
 from logdoctor.model import Cut, Elsewhere, Evidence, Hit
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ __all__ = ["excerpt", "find_cut", "find_elsewhere"]
 
 MAX_ELSEWHERE = 10
 CONTEXT = 2
-_CONTINUES = re.compile(r"^(?:\s+at [\w.$/]+\(|\s+\.\.\. \d+ (?:more|common frames)|Caused by: |\s+Suppressed: )")
+_CONTINUES = lazy(r"^(?:\s+at [\w.$/]+\(|\s+\.\.\. \d+ (?:more|common frames)|Caused by: |\s+Suppressed: )")
 
 
 def find_elsewhere(timeline: Timeline, ending: Ending) -> tuple[Elsewhere, ...]:

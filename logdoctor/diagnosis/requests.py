@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Transfers", "seen_transfers", "transfer_facts"]
 
-_BUILD_STAMP = re.compile(r"-\d{8}\.\d{6}-\d+$")
+_BUILD_STAMP = lazy(r"-\d{8}\.\d{6}-\d+$")
 # The types that are stored under another extension than their name (the build tool's list of artifact handlers).
 _EXTENSION_OF = {
     "maven-plugin": "jar",
@@ -29,7 +30,7 @@ _EXTENSION_OF = {
 }
 MAX_RUNS = 60
 LINES_PER_RUN = 40
-_DONE = re.compile(r"\b(?P<verb>Downloaded|Uploaded)(?: (?:from|to) (?P<id>[^:\s]+))?: (?P<url>https?://\S+)")
+_DONE = lazy(r"\b(?P<verb>Downloaded|Uploaded)(?: (?:from|to) (?P<id>[^:\s]+))?: (?P<url>https?://\S+)")
 
 
 @dataclass(slots=True)

@@ -6,11 +6,11 @@ decides; else the earliest sighting that no other explains. Stand-ins lose, wrap
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.outcome import tried_again
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -27,16 +27,16 @@ DETAIL_LINES = 6
 REPORT_LINES = 40
 LAST_LINES_OF_STEP = 30
 WHOLE_SENTENCE = 30
-_TRIES_AGAIN = re.compile(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
+_TRIES_AGAIN = lazy(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 WORDS_AFTER_CODE = 8
-_BARE_CODE = re.compile(r"^npm (?:ERR!|error) (?:code|errno|syscall|path)\b")
+_BARE_CODE = lazy(r"^npm (?:ERR!|error) (?:code|errno|syscall|path)\b")
 # Commands that scripts call on the way; the numbers of lines are common practice, no source.
 HELPERS = frozenset(["curl", "wget", "git", "ssh"])
 # Tools whose messages come from inside some other program as often as from a step of the build.
 ON_THE_WAY = frozenset(["java", "python", "node", "go", "ruby", "system", "docker", "npm"])
 MORE_AFTER_WARNING = 20
 MORE_AFTER_SOFT_HELPER = 6
-_WARNS = re.compile(r"(?i)^\W{0,3}warn(?:ing)?\b|\bWARN(?:ING)?\b|\bwarning: |^##\[warning\]|\bWarning: ")
+_WARNS = lazy(r"(?i)^\W{0,3}warn(?:ing)?\b|\bWARN(?:ING)?\b|\bwarning: |^##\[warning\]|\bWarning: ")
 STAND_IN_ORDER = {"no": 0, "general": 1, "last": 2}
 
 

@@ -7,12 +7,13 @@ The weight is `hard` (a tool says this when it fails), `soft` (tools also say it
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from logdoctor.catalogue.patterns import compiled, given_up
 from logdoctor.diagnosis.timeline import ALLOWED, ALLOWED_AT_ONCE
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,12 +29,12 @@ REPAIRS_LINES = 12
 TEST_FAILURES = frozenset({"test-failed", "test-process-crashed"})
 Weight = Literal["hard", "soft", "none"]
 
-_ECHO = re.compile(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[|(?:[*|\\/ ]+)?[0-9a-f]{7,12} (?:\([^)]*\) )?[A-Z][a-z])")
-_WARNS = re.compile(
+_ECHO = lazy(r"^\s*(?:\++ |\$ |PS [A-Z]:\\[^>]*>|#\d+ \[|(?:[*|\\/ ]+)?[0-9a-f]{7,12} (?:\([^)]*\) )?[A-Z][a-z])")
+_WARNS = lazy(
     r"^\s*(?:\[\w+\] Warning: |\[?(?:WARNING|WARN|warn|warning|Warning)\]?:?\s|npm (?:WARN|warn)\b|W: |##\[warning\]|::warning|DEBUG|\[DEBUG\])"
 )
-_QUOTED_IN_COMMAND = re.compile(r"^\s*(?:echo|printf|grep|sed|awk)\s")
-_UPLOADS = re.compile(
+_QUOTED_IN_COMMAND = lazy(r"^\s*(?:echo|printf|grep|sed|awk)\s")
+_UPLOADS = lazy(
     r"\bPUT\b|\bupload(?:ing|ed)?\b|\bpublish(?:ing)?\b|maven-deploy-plugin|:deploy\b|nexus-staging|\bpush(?:ing)?\b",
     re.IGNORECASE,
 )

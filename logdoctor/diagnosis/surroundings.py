@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.belonging import belonging_facts, owner_in
 from logdoctor.intake import LineReader, clean
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,27 +25,27 @@ LINES_AFTER = 50
 LINES_OF_HEAD = 120
 FULL_PERCENT = 97
 JAVA_TOOLS = frozenset({"maven", "gradle", "ant", "ivy", "sbt"})
-_LISTING = re.compile(r"^Filesystem\s.*\b(?P<kind>I?Use%|Capacity|%iused)\s+(?:Mounted on|[^\n]*Mounted)")
-_ROW = re.compile(r"^\S+(?:\s+[\d.,]+[KMGTPEi]*B?|\s+-)+\s+(?P<percent>\d{1,3})%\s+(?P<mount>/\S*)\s*$")
-_PATH = re.compile(r"(?<![\w:/.])/[\w.@+~-]+(?:/[\w.@+~-]+)*")
-_IMAGE_BUILD = re.compile(
+_LISTING = lazy(r"^Filesystem\s.*\b(?P<kind>I?Use%|Capacity|%iused)\s+(?:Mounted on|[^\n]*Mounted)")
+_ROW = lazy(r"^\S+(?:\s+[\d.,]+[KMGTPEi]*B?|\s+-)+\s+(?P<percent>\d{1,3})%\s+(?P<mount>/\S*)\s*$")
+_PATH = lazy(r"(?<![\w:/.])/[\w.@+~-]+(?:/[\w.@+~-]+)*")
+_IMAGE_BUILD = lazy(
     r"\b(?:docker|podman|nerdctl)(?: buildx| image| compose)? (?:build|bake)\b|\bbuildah (?:bud|build)\b|/kaniko/executor"
 )
-_IMAGE_STEP = re.compile(
+_IMAGE_STEP = lazy(
     r"(?:^|[Z\]\d] )(?:#\d+ (?:\d+\.\d+ |ERROR|\[)|(?:Step|STEP) \d+/\d+ ?:)|failed to solve: |^The command '.*' returned a non-zero code"
 )
-_SERVICE_STARTED = re.compile(
+_SERVICE_STARTED = lazy(
     r"\bContainer \S+ +(?:Started|Healthy|Running)\b|^Starting (?:service|container) |\b(?:docker|podman)(?:-| )compose\b.*\bup\b"
     r"|^Starting \S+ \.\.\. done|\b(?:docker|podman) run (?:-\S+ +|--\S+ +)*-d\b|^(?:\+ |\$ )?(?:sudo )?(?:systemctl|service) .*\bstart\b"
 )
-_SERVICE_READY = re.compile(
+_SERVICE_READY = lazy(
     r"\bready (?:for|to accept) connections\b|\bWaiting for connections\b|\bReady to accept connections\b"
     r"|\b(?:[Ll]istening|[Ss]tarted|[Ss]erving)\b.{0,40}\b(?:on|at) .{0,30}\bport\(?s?\)?:? \d+|\bServer startup in\b|\bStarted \w+ in [\d.]+ seconds"
 )
-_LOOPBACK = re.compile(r"localhost$|127\.|\[?::1")
+_LOOPBACK = lazy(r"localhost$|127\.|\[?::1")
 # The build tool's list of where it looked for an artifact.
-_SEARCHED = re.compile(r"^\s+- https?://(?:[^@/\s]+@)?([\w.-]+)", re.MULTILINE)
-_RELEASE = re.compile(r"(?:1\.)?(\d+)")
+_SEARCHED = lazy(r"^\s+- https?://(?:[^@/\s]+@)?([\w.-]+)", re.MULTILINE)
+_RELEASE = lazy(r"(?:1\.)?(\d+)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

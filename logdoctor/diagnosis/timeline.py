@@ -6,14 +6,14 @@ in the others.
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_right
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.literals import holds
 from logdoctor.catalogue.patterns import compiled
+from logdoctor.lazy import lazy
 from logdoctor.model import PHASES, Hit, Mark, Phase
+from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
     from logdoctor.scan import Scan
 
 # What may stand before a command's name: another command that runs it, settings of variables.
-_BEFORE_COMMAND = re.compile(
+_BEFORE_COMMAND = lazy(
     r"^(?:(?:sudo|env|time|exec|nohup|command|xvfb-run|retry)\s+|timeout\s+\S+\s+|[A-Za-z_]\w*=\S*\s+)+"
 )
 
 # What a shell goes on after, whatever the command before it did: `npm audit || true`.
-_ALLOWED_TO_FAIL = re.compile(r"\|\|\s*(?!exit\b|return\b|die\b|fail\b|\{|\()\S[^;&|]*$")
+_ALLOWED_TO_FAIL = lazy(r"\|\|\s*(?!exit\b|return\b|die\b|fail\b|\{|\()\S[^;&|]*$")
 # Whose marks begin something new; those of tools stand inside the command that was called.
 CALLERS = frozenset({"bash", "ci"})
 
@@ -36,7 +36,7 @@ ALLOWED = "ci/allowed-to-fail"
 ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
-_SAYS = re.compile(
+_SAYS = lazy(
     r"^(?:echo|printf|cat|tail|head|ls|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
     r"|^(?:kubectl|oc|docker|podman|helm)\b.{0,80}?\b(?:get|describe|logs?|ps|events|status|history|inspect|top)\b"
 )
@@ -118,8 +118,9 @@ class Timeline:
 def build_timeline(scan: Scan, catalogue: Catalogue) -> Timeline:
     """Order the marks and cut each lane into steps."""
     timeline = Timeline(lines=scan.lines)
-    for mark in catalogue.marks.values():
-        if mark.id in scan.hits:
+    for key in catalogue.marks:
+        if key in scan.hits:
+            mark = catalogue.marks[key]
             timeline.marks.setdefault(mark.does, []).extend(MarkHit(mark, hit) for hit in scan.hits[mark.id].kept())
     for hits in timeline.marks.values():
         hits.sort(key=lambda m: m.line)

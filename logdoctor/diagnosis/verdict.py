@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
@@ -23,6 +22,7 @@ from logdoctor.diagnosis.unknown import nearest_failures, worth_reading
 from logdoctor.diagnosis.wording import fingerprint, headline
 from logdoctor.intake import LineReader, Log
 from logdoctor.model import Cut, ExposedSecret, FactValue, Finding, Segment, Source, Verdict
+from logdoctor.quick import dataclass, replace
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ class Diagnoser:
     @cached_property
     def book(self) -> RuleBook:
         """The rules by literal."""
-        return RuleBook(self.catalogue.rules(), self.watch.literals if self.watch else ())
+        return RuleBook(self.catalogue.picking(), self.watch.literals if self.watch else ())
 
     def diagnose(
         self,

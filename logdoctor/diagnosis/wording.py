@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from typing import TYPE_CHECKING
+
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from logdoctor.model import Elsewhere, Finding, Outcome, Segment
@@ -12,11 +13,11 @@ if TYPE_CHECKING:
 __all__ = ["fingerprint", "headline", "normalized"]
 
 _VARIABLE = [
-    (re.compile(r"https?://\S+"), "<url>"),
-    (re.compile(r"\b[0-9a-fA-F]{8,}(?:-[0-9a-fA-F]{4,})*\b"), "<hex>"),
-    (re.compile(r"(?:[A-Za-z]:)?(?:[/\\][\w.@+-]+){2,}"), "<path>"),
-    (re.compile(r"\d+(?:\.\d+)*"), "<n>"),
-    (re.compile(r"\s+"), " "),
+    (lazy(r"https?://\S+"), "<url>"),
+    (lazy(r"\b[0-9a-fA-F]{8,}(?:-[0-9a-fA-F]{4,})*\b"), "<hex>"),
+    (lazy(r"(?:[A-Za-z]:)?(?:[/\\][\w.@+-]+){2,}"), "<path>"),
+    (lazy(r"\d+(?:\.\d+)*"), "<n>"),
+    (lazy(r"\s+"), " "),
 ]
 
 STRUCK = {

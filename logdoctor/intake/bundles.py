@@ -12,14 +12,15 @@ import os
 import re
 import stat
 import struct
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
 from logdoctor.errors import InputError
 from logdoctor.intake.encodings import HEAD, decode, detect, transcoded, why_not_text
 from logdoctor.intake.escapes import printable
 from logdoctor.intake.unpacking import BrokenError, unpacker_for
+from logdoctor.lazy import lazy
 from logdoctor.model import Part
+from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     import tarfile
@@ -38,9 +39,9 @@ _MAGIC = 6
 # The most that is read at once: names and extended headers are kept in memory, whatever size a hostile archive claims.
 _TAR_PIECE = 32 * 1024
 _ZIP_DIRECTORY = 4 << 20
-_NUMBER = re.compile(r"(\d+)")
-_COMBINED = re.compile(r"(?:\d+_)?(?P<job>.+)\.(?:txt|log)")
-_NO_LOG = re.compile(r"\.(?:json|xml|ya?ml|html?|css|js|png|jpe?g|svg|ico|jar|class|md)$", re.IGNORECASE)
+_NUMBER = lazy(r"(\d+)")
+_COMBINED = lazy(r"(?:\d+_)?(?P<job>.+)\.(?:txt|log)")
+_NO_LOG = lazy(r"\.(?:json|xml|ya?ml|html?|css|js|png|jpe?g|svg|ico|jar|class|md)$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,8 +7,9 @@ Standard, section 4.2. The thresholds are common practice, no source.
 from __future__ import annotations
 
 import codecs
-import re
 from typing import TYPE_CHECKING
+
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,11 +21,11 @@ HEAD = 64 * 1024
 Encoding = str
 
 _UTF16_MARKS = ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
-_MULTI_BYTE = re.compile(
+_MULTI_BYTE = lazy(
     rb"[\xc2-\xdf][\x80-\xbf]|\xe0[\xa0-\xbf][\x80-\xbf]|[\xe1-\xec\xee\xef][\x80-\xbf]{2}|\xed[\x80-\x9f][\x80-\xbf]"
     rb"|\xf0[\x90-\xbf][\x80-\xbf]{2}|[\xf1-\xf3][\x80-\xbf]{3}|\xf4[\x80-\x8f][\x80-\xbf]{2}"
 )
-_HIGH_RUN = re.compile(rb"[\x80-\xff]+")
+_HIGH_RUN = lazy(rb"[\x80-\xff]+")
 # Letters of Latin-1 without the two signs among them, and the signs that prose uses.
 _LATIN_LIKELY = (
     bytes(set(range(0xC0, 0x100)) - {0xD7, 0xF7})

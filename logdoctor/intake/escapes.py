@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 
+from logdoctor.lazy import lazy
+
 __all__ = ["pieces", "printable", "strip_escapes"]
 
-_ESCAPE = re.compile(
+_ESCAPE = lazy(
     r"""
       (?: \x1b\[ | \x9b ) [0-?]* [ -/]* [@-~]?                  # control sequence, may be cut short
     | \x1b\] [^\x07\x1b\x9c]* (?: \x07 | \x1b\\ | \x9c )?       # operating system command, likewise
@@ -23,18 +25,18 @@ _ESCAPE = re.compile(
     """,
     re.VERBOSE,
 )
-_ESCAPE_STARTS = re.compile(r"[\x1b\x90-\x9f]")
+_ESCAPE_STARTS = lazy(r"[\x1b\x90-\x9f]")
 
 # A text such as `[5m]` or `[1m 12s]` is a duration, `[m]` an index: it is residue only beside a clear one.
-_CLEAR_RESIDUE = re.compile(r"\[\d{1,3}(?:;\d{1,3})+[mK]|\[\d{1,3}[mK](?![^\[\]]{0,12}\])")
-_ANY_RESIDUE = re.compile(r"\[\d{1,3}(?:;\d{1,3})*[mK]|\[[mK](?!\w[^\[\]]*\])")
-_RESET_AT_END = re.compile(r"\[[mK](?=\s*$)")
-_RESIDUE_HINT = re.compile(r"\[[\d;]*[mK]")
+_CLEAR_RESIDUE = lazy(r"\[\d{1,3}(?:;\d{1,3})+[mK]|\[\d{1,3}[mK](?![^\[\]]{0,12}\])")
+_ANY_RESIDUE = lazy(r"\[\d{1,3}(?:;\d{1,3})*[mK]|\[[mK](?!\w[^\[\]]*\])")
+_RESET_AT_END = lazy(r"\[[mK](?=\s*$)")
+_RESIDUE_HINT = lazy(r"\[[\d;]*[mK]")
 
 _TAB = "    "
 # Controls, format characters, line separators, surrogates, noncharacters and what else The Unicode Standard (16.0)
 # lists as ignored by default: fillers, variation selectors (but for the two that emoji have), tags.
-_HIDDEN = re.compile(
+_HIDDEN = lazy(
     "[\x00-\x1f\x7f-\x9f"
     "\u00ad\u034f\u0600-\u0605\u061c\u06dd\u070f\u0890\u0891\u08e2\u115f\u1160\u17b4\u17b5\u180b-\u180f"
     "\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ufdd0-\ufdef\ufe00-\ufe0d\ufeff\uffa0\ufff0-\ufffb\ufffe\uffff"

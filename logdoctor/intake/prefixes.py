@@ -6,11 +6,15 @@ What carries meaning stays: level words in brackets, `##[error]` and `::error`, 
 from __future__ import annotations
 
 import json
-import re
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from logdoctor.intake.escapes import pieces, strip_escapes
 from logdoctor.intake.stamps import Stamp, find_stamp
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
+
+if TYPE_CHECKING:
+    import re
 
 __all__ = ["Cleaned", "clean"]
 
@@ -30,31 +34,31 @@ _MOST_PREFIXES = 6
 _BLANK = (" ", "\t")
 
 # The second form sets the machine's name between bars behind the stamp.
-_STREAM_MARKER = re.compile(r"\d\d[OE](?:[ +]|$)|\|[ ](?:[a-z][\w.-]{0,39}[ ]\|(?:[ ]|$))?")
-_RUNTIME_STREAM = re.compile(r"std(?:out|err) [FP](?: |$)")
-_CONTAINER_JSON = re.compile(
+_STREAM_MARKER = lazy(r"\d\d[OE](?:[ +]|$)|\|[ ](?:[a-z][\w.-]{0,39}[ ]\|(?:[ ]|$))?")
+_RUNTIME_STREAM = lazy(r"std(?:out|err) [FP](?: |$)")
+_CONTAINER_JSON = lazy(
     r'\{"log": ?(?P<log>"[^"\\]*(?:\\.[^"\\]*)*")'
     r'(?:, ?"stream": ?"\w+")?(?:, ?"attrs": ?\{[^{}]*\})?(?:, ?"time": ?"(?P<time>[^"\\]*)")?\}'
 )
 
-_HASH_MARKER = re.compile(r"##\[(?:end)?(?:group|section|command|debug)\]")
-_COLON_MARKER = re.compile(r"::(?:group|endgroup|debug)::")
+_HASH_MARKER = lazy(r"##\[(?:end)?(?:group|section|command|debug)\]")
+_COLON_MARKER = lazy(r"::(?:group|endgroup|debug)::")
 # An agent's name before its own time stamp, the kind of line in a column before a date, a time in an escape code whose ESC was dropped.
-_AGENT_MARKER = re.compile(r"\[Container\] (?=\d{4}/\d\d/\d\d )")
-_KIND_MARKER = re.compile(r"(?:simple|build|command|error|warning)\t(?=\d\d?-[A-Z][a-z]{2}-\d{4} )")
-_DROPPED_ESCAPE = re.compile(r"_bk;t=\d{10,14}\x07?")
+_AGENT_MARKER = lazy(r"\[Container\] (?=\d{4}/\d\d/\d\d )")
+_KIND_MARKER = lazy(r"(?:simple|build|command|error|warning)\t(?=\d\d?-[A-Z][a-z]{2}-\d{4} )")
+_DROPPED_ESCAPE = lazy(r"_bk;t=\d{10,14}\x07?")
 # A fold marker whose carriage return got lost on the way: the escape code behind it tells where it ends.
-_FOLD_JOINED = re.compile(r"(section_(?:start|end):\d+:[\w.-]+(?:\[[^\]]*\])?)\x1b\[0K")
-_FOLD_MARKER = re.compile(r"section_(?:start|end):\d+:[^\s\[]+(?:\[[^\]]*\])?\s*$")
+_FOLD_JOINED = lazy(r"(section_(?:start|end):\d+:[\w.-]+(?:\[[^\]]*\])?)\x1b\[0K")
+_FOLD_MARKER = lazy(r"section_(?:start|end):\d+:[^\s\[]+(?:\[[^\]]*\])?\s*$")
 
 # A PHP or native stack frame also begins with `#3 `.
 _FRAME = r"\s|/|\{main|\[internal function|phar:|0x|[A-Za-z]:\\"
-_IMAGE_STEP = re.compile(rf"(?P<lane>#\d{{1,4}})(?: (?!{_FRAME})(?:\d+\.\d{{1,3}}(?: |$))?|$)")
-_NUMBERED = re.compile(r"\[(?P<lane>\d{1,2})\](?: |$)")
+_IMAGE_STEP = lazy(rf"(?P<lane>#\d{{1,4}})(?: (?!{_FRAME})(?:\d+\.\d{{1,3}}(?: |$))?|$)")
+_NUMBERED = lazy(r"\[(?P<lane>\d{1,2})\](?: |$)")
 # A bracket that fills the whole line is a message unless it is one word.
-_BRACKETED = re.compile(r"\[(?=[^\]]*\] |[^\] ]*\]$)(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
-_SERVICE = re.compile(r"(?P<lane>[A-Za-z][\w.-]*[-_]\d{1,3}) +\|(?: |$)")
-_TASK = re.compile(
+_BRACKETED = lazy(r"\[(?=[^\]]*\] |[^\] ]*\]$)(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
+_SERVICE = lazy(r"(?P<lane>[A-Za-z][\w.-]*[-_]\d{1,3}) +\|(?: |$)")
+_TASK = lazy(
     r"(?P<lane>(?P<package>(?:@[a-z0-9][\w.-]*/)?[a-z][a-z0-9_-]+)"
     r":(?P<task>[a-z][a-z0-9_-]+(?::[a-z][a-z0-9_-]+)?)):(?: |$)"
 )
@@ -69,12 +73,12 @@ _LEVELS = frozenset(
 _TOOL_WORDS = frozenset(("pipeline", "main", "internal", "auth", "deprecated", "command", "semantic-release"))
 # Not a lane's name: a step's count, a clock, a system error, a thread of a pool, a namespaced Ant task,
 # a commit that git made.
-_NO_LANE = re.compile(
+_NO_LANE = lazy(
     r"\d/\d+$|\d:\d\d:\d\d|^Errno |^WinError |^xUnit\.net| internal$|\b(?i:thread|exec|worker)-\d"
     r"|^[a-z][a-z-]*:[a-z][a-z-]*$|\s[0-9a-f]{7,40}$"
 )
-_LOWER = re.compile(r"[a-z]")
-_CAPITAL_LANE = re.compile(r"[A-Z][A-Z_-]+\d{1,3}$")
+_LOWER = lazy(r"[a-z]")
+_CAPITAL_LANE = lazy(r"[A-Z][A-Z_-]+\d{1,3}$")
 
 
 def clean(text: str) -> Cleaned:

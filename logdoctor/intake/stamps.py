@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 
 __all__ = ["Stamp", "find_stamp"]
 
@@ -40,15 +42,15 @@ _AFTER = r"(?(open)[\])](?:(?:[A-Za-z]|[ ])?:[ \t]{0,8}(?:\[Step[ ]\d+/\d+\])?)?
 # A bare clock is often set apart by two blanks.
 _SECOND_BLANK = r"(?(open)|(?:[ ](?=\S))?)"
 
-_ISO = re.compile(_OPEN + r"(?P<day>\d{4}[-/]\d\d[-/]\d\d)[Tt _]" + _CLOCK + _ZONE + _AFTER)
-_CLOCK_ONLY = re.compile(_OPEN + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _AFTER + _SECOND_BLANK)
-_DAY_FIRST = re.compile(
+_ISO = lazy(_OPEN + r"(?P<day>\d{4}[-/]\d\d[-/]\d\d)[Tt _]" + _CLOCK + _ZONE + _AFTER)
+_CLOCK_ONLY = lazy(_OPEN + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _AFTER + _SECOND_BLANK)
+_DAY_FIRST = lazy(
     _OPEN
     + rf"(?:{_WEEKDAY},[ ])?(?P<mday>\d\d?)(?P<sep>[-/. ])"
     + rf"(?:{_MONTH}|(?P<mnum>\d\d?))(?P=sep)(?P<year>\d{{4}})"
     + (r"[ T:]" + _CLOCK + r"(?:[ ](?P<half>[AaPp][Mm])(?!\w))?" + _ZONE + _AFTER)
 )
-_MONTH_FIRST = re.compile(
+_MONTH_FIRST = lazy(
     _OPEN
     + rf"(?:{_WEEKDAY}[ ])?{_MONTH}[ ]{{1,2}}(?P<mday>\d\d?)[ ]"
     + _CLOCK
@@ -56,8 +58,8 @@ _MONTH_FIRST = re.compile(
     + _AFTER
     + r"(?:\S+[ ](?:[\w./@-]+\[\d+\]|kernel):(?:[ ]|$))?"
 )
-_SECONDS = re.compile(r"\[ *(?:(?P<elapsed>\d{1,7}(?:\.\d{1,9})?)[ ]?s|(?P<kernel>\d{1,7}\.\d{6}))\][ ]?")
-_EPOCH = re.compile(r"\[(?P<whole>\d{10})(?:\.?(?P<part>\d{1,9}))?\][ ]?")
+_SECONDS = lazy(r"\[ *(?:(?P<elapsed>\d{1,7}(?:\.\d{1,9})?)[ ]?s|(?P<kernel>\d{1,7}\.\d{6}))\][ ]?")
+_EPOCH = lazy(r"\[(?P<whole>\d{10})(?:\.?(?P<part>\d{1,9}))?\][ ]?")
 
 
 def find_stamp(text: str, start: int) -> tuple[Stamp, int] | None:

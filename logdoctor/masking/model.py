@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from logdoctor.quick import dataclass
 
 __all__ = ["MASK", "Secret"]
 

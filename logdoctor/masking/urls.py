@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from logdoctor.lazy import lazy
 from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_placeholder, is_random
@@ -14,9 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["URL_SECRET", "find_in_urls"]
 
-URL_SECRET: re.Pattern[bytes] = re.compile(
-    rb"://[^\s/@:\"'<>]*+(?:@|:(?:[^\s/@\"'<>]*+@|(?!\d{1,5}/)[^\s@\"'<>]{1,256}+@))"
-)
+URL_SECRET: re.Pattern[bytes] = lazy(rb"://[^\s/@:\"'<>]*+(?:@|:(?:[^\s/@\"'<>]*+@|(?!\d{1,5}/)[^\s@\"'<>]{1,256}+@))")
 """Picks, in bytes, the text that may hold user information; wider than `find_in_urls`, which decides."""
 
 KIND_PASSWORD = "password in a URL"  # noqa: S105 -- the name of a kind

@@ -5,14 +5,15 @@ The parts of a name (`fares-jdk8-linux.log`: fares, jdk8, linux) are the coordin
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from logdoctor.lazy import lazy
+from logdoctor.quick import dataclass
 from logdoctor.reports.plain import Gate
 
 if TYPE_CHECKING:
+    import re
     from collections.abc import Iterator, Sequence
 
     from logdoctor.model import Verdict
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["Run", "matrix_text", "run_of"]
 
 MOST_NAMED = 6
-_PARTS = re.compile(r"[^A-Za-z0-9.+]+|(?<=[A-Za-z0-9])\.(?=(?:log|txt|gz|xz|zst|zip|tar)\b)")
+_PARTS = lazy(r"[^A-Za-z0-9.+]+|(?<=[A-Za-z0-9])\.(?=(?:log|txt|gz|xz|zst|zip|tar)\b)")
 _ENDINGS = frozenset(["log", "txt", "gz", "xz", "zst", "zip", "tar", ""])
 
 

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import os
-import re
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote, urlsplit
+
+from logdoctor.lazy import lazy
 
 if TYPE_CHECKING:
     from logdoctor.reports.plain import Gate
 
 __all__ = ["class_file", "file_uri", "log_link", "relative_uri", "tree_path"]
 
-_DRIVE = re.compile(r"[A-Za-z]:[\\/]")
+_DRIVE = lazy(r"[A-Za-z]:[\\/]")
 _FORWARD = "/-._~!$&'()*+,;=@"
 """What may stand unescaped in a path of a URI (RFC 3986, section 3.3), but for the colon."""
 MOST_PARTS = 64
 MOST_ENTRIES = 50_000
 """Files and folders of a work tree that are looked at for a class; a larger tree is not searched to its end."""
-_CLASS = re.compile(r"(?<![\w.$])((?:[a-z_]\w*\.)+[A-Z]\w*)")
+_CLASS = lazy(r"(?<![\w.$])((?:[a-z_]\w*\.)+[A-Z]\w*)")
 _CLASS_SUFFIXES = (".java", ".kt", ".groovy", ".scala")
 _NO_SOURCES = frozenset(["node_modules", "target", "build", "out", "dist", "bin"])
 

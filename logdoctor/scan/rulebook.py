@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from logdoctor.scan.pickers import Picker, make_picker
-from logdoctor.scan.sieve import Sieve
+from logdoctor.catalogue.picking import Picking, listed
+from logdoctor.quick import dataclass
+from logdoctor.scan.pickers import make_picker
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from logdoctor.catalogue import Rule
+    from logdoctor.scan.pickers import Picker
+    from logdoctor.scan.sieve import Sieve
 
 __all__ = ["Candidates", "RuleBook"]
 
 MOST_KEPT = 20_000
+MUCH = 8 << 20
+"""Bytes after which a faster picker is worth its making."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,44 +33,68 @@ class Candidates:
 
 
 class RuleBook:
-    """Which rules a literal picks, and one picker for all literals.
+    """Which rules a literal picks, and one picker for the windows of all literals.
 
     `watched` are further literals; a line that holds one is shown to the scan's watcher.
     """
 
-    def __init__(self, rules: Sequence[Rule], watched: Sequence[bytes] = ()) -> None:
-        by_literal: dict[bytes, list[Rule]] = {}
-        for rule in rules:
-            for text in rule.literals:
-                by_literal.setdefault(text.encode(), []).append(rule)
-        for literal in watched:
-            by_literal.setdefault(literal, [])
-        literals = list(by_literal)
-        self._rules = [by_literal[literal] for literal in literals]
-        places = {literal: i for i, literal in enumerate(literals)}
-        self._watched = {places[literal] for literal in watched}
-        self.tally: dict[int, Rule] = {
-            i: rules[0]
-            for i, rules in enumerate(self._rules)
-            if len(rules) == 1 and rules[0].tally and i not in self._watched
-        }
-        self.literals = literals
-        self.picker: Picker = make_picker(literals)
+    def __init__(self, rules: Sequence[Rule] | Picking, watched: Sequence[bytes] = ()) -> None:
+        self._picking = rules if isinstance(rules, Picking) else listed(rules)
+        self._watched = [(0, literal, self._picking.literals + n) for n, literal in enumerate(watched)]
+        self._windows = [*self._picking.windows, *watched]
+        self._behind: list[tuple[tuple[int, bytes, int, Rule | None], ...] | None] = [None] * len(self._windows)
         self._kept: dict[frozenset[int], Candidates] = {}
+
+    @cached_property
+    def _picker(self) -> Picker:
+        return make_picker(self._windows)
+
+    def picked(self, chunk: bytes) -> Iterator[tuple[int, int, Rule | None]]:
+        """Start and end of the literals in a chunk, and the rule that tallies one; in order of their lines."""
+        known = self._behind
+        for window, start, _ in self._picker.places(chunk):
+            for before, literal, _number, tally in known[window] or self._look_up(window):
+                begin = start - before
+                if begin >= 0 and chunk.startswith(literal, begin):
+                    yield begin, begin + len(literal), tally
+
+    def _look_up(self, window: int) -> tuple[tuple[int, bytes, int, Rule | None], ...]:
+        """What is behind a window, with the rule of a literal that is only counted."""
+        own = window - len(self._picking.windows)
+        behind = [self._watched[own]] if own >= 0 else self._picking.behind(window)
+        found = tuple((before, literal, number, self._tally(number)) for before, literal, number in behind)
+        self._behind[window] = found
+        return found
+
+    def _tally(self, number: int) -> Rule | None:
+        rules = self._rules_of(number)
+        return rules[0] if len(rules) == 1 and rules[0].tally else None
+
+    def _rules_of(self, number: int) -> Sequence[Rule]:
+        return self._picking.rules_of(number) if number < self._picking.literals else ()
 
     def candidates(self, piece: bytes) -> Candidates:
         """The rules whose literal stands in a piece, and whether a watched literal does."""
-        found = frozenset(self.picker.literals_in(piece))
+        found = frozenset(self._literals_in(piece))
         kept = self._kept.get(found)
         if kept is None:
             if len(self._kept) >= MOST_KEPT:
                 self._kept.clear()
-            rules = {rule.key: rule for index in sorted(found) for rule in self._rules[index]}
-            kept = Candidates(found, tuple(rules.values()), not self._watched.isdisjoint(found))
+            rules = {rule.key: rule for number in sorted(found) for rule in self._rules_of(number)}
+            kept = Candidates(found, tuple(rules.values()), any(n >= self._picking.literals for n in found))
             self._kept[found] = kept
         return kept
+
+    def _literals_in(self, piece: bytes) -> Iterator[int]:
+        known = self._behind
+        for window, start, _ in self._picker.places(piece):
+            for before, literal, number, _tally in known[window] or self._look_up(window):
+                if before <= start and piece.startswith(literal, start - before):
+                    yield number
 
     @cached_property
     def sieve(self) -> Sieve:
         """Tells for all rules at once which may match; takes some 50 ms to make."""
-        return Sieve({rule.key: rule for rules in self._rules for rule in rules}.values())
+        from logdoctor.scan.sieve import Sieve
+
+        return Sieve({rule.key: rule for rule in self._picking.rules()}.values())

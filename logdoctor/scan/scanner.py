@@ -5,14 +5,14 @@ Lines without a literal are neither decoded nor looked at; memory does not grow 
 
 from __future__ import annotations
 
-import re
 from collections import deque
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled, given_up, named_groups
 from logdoctor.intake import Cleaned, Log, clean, strip_escapes
+from logdoctor.lazy import lazy
 from logdoctor.model import Hit
+from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -37,8 +37,8 @@ WINDOW = 4096
 OVERLAP = 4096
 # Tools colour words apart, each in its own way: literals are looked for in the text as it is read on a screen.
 # `ESC[0K` stays: section markers end in it.
-COLOUR = re.compile(rb"\x1b\[(?:[0-9;:]*m|K)")
-LINE_END = re.compile(rb"\n")
+COLOUR = lazy(rb"\x1b\[(?:[0-9;:]*m|K)")
+LINE_END = lazy(rb"\n")
 
 
 @dataclass(slots=True)
@@ -145,14 +145,13 @@ class _Pass:
         self._look_for_pattern(chunk, first)
         counted = skip_until = 0
         line = first
-        tally = self._book.tally
-        for index, start, end in self._book.picker.places(chunk):
+        for start, end, tally in self._book.picked(chunk):
             if start < skip_until:
                 continue
             line += chunk.count(b"\n", counted, start)
             counted = start
-            if index in tally:
-                self._count(tally[index], line, offset + (start if starts is None else starts[line - first]))
+            if tally is not None:
+                self._count(tally, line, offset + (start if starts is None else starts[line - first]))
                 continue
             begin = chunk.rfind(b"\n", 0, start) + 1
             stop = chunk.find(b"\n", end)

@@ -102,7 +102,7 @@ def test_interrupt_before_anything_came(tmp_path: Path) -> None:
 
 
 STAGES = [
-    "logdoctor.catalogue.loading.read_folder",
+    "logdoctor.catalogue.loading.stamp_of",
     "logdoctor.diagnosis.verdict.scan",
     "logdoctor.diagnosis.verdict.build_timeline",
     "logdoctor.diagnosis.verdict.choose_root",
