@@ -8,7 +8,7 @@ A mark is a line that tells where a build is. Keys: ``id``, ``does``, ``line``, 
   the build whose commands belong to it, ``keeps: all`` where nothing but such work can follow.
 - ``skip``: the segment that was just opened is not done after all.
 - ``close``: the open segment ends; ``outcome`` passed or failed.
-- ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``), of its step (``by: step``), of its cleaning up (``by: cleanup``), or that a step is over (``by: over``); ``outcome`` failed, succeeded, aborted.
+- ``conclude``: the last word of a tool (``by: tool``) or of the CI server (``by: ci``), of its step (``by: step``), of its cleaning up (``by: cleanup``), or that a step is over (``by: over``); ``outcome`` failed, succeeded, aborted. ``together: true``: rows of one table, of which one that failed decides.
 - ``state``: a tool's closing statement begins. ``refers: yes`` when it only points to what was said before. Groups: ``goal``,
   ``module``. ``lasts`` is the number of lines it may take, ``until`` a pattern that ends it. ``at_end: N``: it counts only
   within the last N lines before the log's end or the CI server's closing line.
@@ -47,6 +47,7 @@ MARK_KEYS = frozenset(
         "depth",
         "keeps",
         "at_end",
+        "together",
         "needs",
         "table_needs",
     }

@@ -39,6 +39,7 @@ MARK = {
         "refers": {"type": "boolean"},
         "lasts": {"type": "integer", "minimum": 1, "maximum": 10_000},
         "at_end": {"type": "integer", "minimum": 1},
+        "together": {"type": "boolean"},
     },
 }
 MARKS_FILE = {

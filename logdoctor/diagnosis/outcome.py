@@ -24,6 +24,7 @@ NEAR_THE_END = 40
 LAST_WORDS = 4
 TRIES_AGAIN = "system/tries-again"
 SAID_AT_ONCE = 2
+ROWS_OF_A_TABLE = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +120,7 @@ def _ended_from_outside(timeline: Timeline, sightings: Sequence[Sighting]) -> Si
 
 def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Sequence[Sighting]) -> Ending:
     words = [m for m in _words(timeline) if m.mark.by == "tool" and not _does_not_count(timeline, m)]
-    good = max((m.line for m in words if m.mark.outcome == "succeeded"), default=0)
+    good = max((m.line for m in words if m.mark.outcome == "succeeded" and not _beside_a_bad_row(m, words)), default=0)
     bad = max(
         [m.line for m in words if m.mark.outcome == "failed"]
         + [s.start for s in statements if not s.step.inner]
@@ -131,6 +132,14 @@ def _by_tools(timeline: Timeline, statements: Sequence[Statement], sightings: Se
     if good and good >= bad:
         return Ending(outcome="succeeded", line=good, by="tool")
     return Ending(outcome="unknown")
+
+
+def _beside_a_bad_row(found: MarkHit, words: Sequence[MarkHit]) -> bool:
+    """Whether it is a row of one table in which a row above tells of a failure."""
+    above = [m for m in words if m.mark.outcome == "failed" and 0 < found.line - m.line <= ROWS_OF_A_TABLE]
+    return bool(found.mark.options.get("together")) and any(
+        m.mark.options.get("together") and m.mark.tool == found.mark.tool for m in above
+    )
 
 
 def _has_server_lines(timeline: Timeline) -> bool:
@@ -185,8 +194,10 @@ def _last(marks: Sequence[MarkHit], by: str) -> MarkHit | None:
 
 
 def _does_not_count(timeline: Timeline, found: MarkHit) -> bool:
-    """Whether it stands in a nested build, or tells of a command that may fail."""
+    """Whether it stands in a nested build, tells of a command that may fail, or of cleaning up."""
     step = timeline.step_at(found.line, timeline.lane_of(found.hit))
+    if step.phase == "post" and step.tool == "ci":
+        return True
     return step.inner or (step.allowed and found.mark.outcome == "failed")
 
 

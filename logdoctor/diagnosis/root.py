@@ -26,6 +26,7 @@ __all__ = ["Choice", "choose_root"]
 DETAIL_LINES = 6
 REPORT_LINES = 40
 LAST_LINES_OF_STEP = 30
+LINES_BEFORE_END = 60
 WHOLE_SENTENCE = 30
 _TRIES_AGAIN = lazy(r"\b(?:[Rr]etr(?:y|ies|ying)|[Tt]rying again|attempt|tries remaining|tries left)\b")
 WORDS_AFTER_CODE = 8
@@ -151,6 +152,8 @@ def _from_steps(
         lambda s: ending.outcome == "failed" and not s.step.followed and s.weight == "hard" and not s.apart,
     ]
     stand_in = None
+    if ending.outcome == "failed":
+        groups.append(_in_last_step_with_any(live, ending))
     for belongs in groups:
         inside = [s for s in live if belongs(s)]
         for weight in ("hard", "soft"):
@@ -162,6 +165,17 @@ def _from_steps(
             if stand_in is not None and stand_in.failure.stand_in == "general":
                 return stand_in  # an error, if a general one, says more than another tool's warning
     return stand_in
+
+
+def _in_last_step_with_any(live: Sequence[Sighting], ending: Ending) -> Callable[[Sighting], bool]:
+    """What stands in the last step with an error of a tool: where nothing else explains the end, what came behind it was no work."""
+    end = ending.line or 0
+    told = [s for s in live if s.weight == "hard" and not s.apart and s.failure.stand_in == "no"]
+    # Compilers' findings and what tests print are seldom the end of a step that others followed.
+    known = [s for s in told if s.failure.phase not in ("compile", "test", "post") and s.step.phase != "test"]
+    near = [s for s in known if 0 <= end - s.line <= LINES_BEFORE_END]
+    last = max((s.step.start for s in near), default=0)
+    return lambda s: s in near and s.step.start == last
 
 
 def _better(old: Sighting | None, new: Sighting | None) -> Sighting | None:

@@ -37,7 +37,7 @@ ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
 _SAYS = lazy(
-    r"^(?:echo|printf|cat|tail|head|ls|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
+    r"^(?:echo|printf|cat|tail|head|ls|cp|mv|tar|zip|mkdir|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
     r"|^(?:kubectl|oc|docker|podman|helm)\b.{0,80}?\b(?:get|describe|logs?|ps|events|status|history|inspect|top)\b"
 )
 
