@@ -32,6 +32,7 @@ MUCH_WORK = 12
 WORK_AFTER_PASSING_OVER = 2
 SAID_AT_ONCE = 2
 LEADS_TO_AT_ONCE = 15
+SHORTEST_REPEAT = 12
 _OTHER = (FRAME, SUMMARY, FURNITURE, SOFT)
 
 
@@ -111,7 +112,9 @@ def _lines_after(last: Sighting, reader: LineReader, closing: int) -> Iterator[t
 
 
 def _tells_nothing_new(text: str, root: str) -> bool:
-    """Whether it is a frame, a summary or a closing line, or the same tool goes on speaking."""
+    """Whether it is a frame, a summary or a closing line, says a part again, or the same tool goes on speaking."""
+    if len(text) >= SHORTEST_REPEAT and text.strip() in root:
+        return True
     return any(pattern.search(text) for pattern in _OTHER) or _same_speaker(text, root) or closes(text) is not None
 
 

@@ -134,11 +134,16 @@ def _last_words(statements: Sequence[Statement]) -> list[Statement]:
 def _from_statements(statements: Sequence[Statement], live: Sequence[Sighting]) -> Sighting | None:
     """What the last closing statements themselves hold, when it is specific."""
     for statement in statements:
-        held = [s for s in live if statement.holds(s)]
+        held = [s for s in live if statement.holds(s) and not _only_a_status(s)]
         chosen = pick(held)
         if chosen is not None and chosen.failure.stand_in == "no":
             return chosen
     return None
+
+
+def _only_a_status(sighting: Sighting) -> bool:
+    """Whether the CI server's own word for the exit status is all it says."""
+    return sighting.signature.summary and sighting.signature.tool == "ci"
 
 
 def _from_steps(
@@ -149,11 +154,10 @@ def _from_steps(
     groups: list[Callable[[Sighting], bool]] = [
         lambda s: s.step in named,
         lambda s: not s.step.followed and s.step.phase != "post",
+        _in_last_step_with_any(live, ending),
         lambda s: ending.outcome == "failed" and not s.step.followed and s.weight == "hard" and not s.apart,
     ]
     stand_in = None
-    if ending.outcome == "failed":
-        groups.append(_in_last_step_with_any(live, ending))
     for belongs in groups:
         inside = [s for s in live if belongs(s)]
         for weight in ("hard", "soft"):
@@ -169,7 +173,7 @@ def _from_steps(
 
 def _in_last_step_with_any(live: Sequence[Sighting], ending: Ending) -> Callable[[Sighting], bool]:
     """What stands in the last step with an error of a tool: where nothing else explains the end, what came behind it was no work."""
-    end = ending.line or 0
+    end = (ending.line or 0) if ending.outcome == "failed" else 0
     told = [s for s in live if s.weight == "hard" and not s.apart and s.failure.stand_in == "no"]
     # Compilers' findings and what tests print are seldom the end of a step that others followed.
     known = [s for s in told if s.failure.phase not in ("compile", "test", "post") and s.step.phase != "test"]

@@ -18,7 +18,7 @@ LEVEL = lazy(
     r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> (?=[A-Z]))|\b\w*(?:Error|Exception): "
 )
 CODE = lazy(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
-FRAME = lazy(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |\d+: 0x|#\d+ 0x)")
+FRAME = lazy(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |(?:[\w.-]+/)*[a-z][\w-]*\.(?:\(\*?\w+\)\.)?\w+(?:\.func\d+)*(?:\(\.*\))?$|/\S+\.go:\d+|\d+: 0x|#\d+ 0x)")
 WEAK = lazy(
     r"\b(?:not|no|without|refus\w+|reject\w+|differ\w*|deviat\w+|beyond|outside|promised|only|over the|too|never|nothing|may not|must|stale|"
     r"uncovered|orphan\w*|overlap\w*|duplicate\w*|clash\w*|broken|stuck|drift\w*|withdrawn|unsigned|unapproved|exceed\w*|out of)\b",
