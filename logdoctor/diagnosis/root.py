@@ -134,7 +134,7 @@ def _last_words(statements: Sequence[Statement]) -> list[Statement]:
 def _from_statements(statements: Sequence[Statement], live: Sequence[Sighting]) -> Sighting | None:
     """What the last closing statements themselves hold, when it is specific."""
     for statement in statements:
-        held = [s for s in live if statement.holds(s) and not _only_a_status(s)]
+        held = [s for s in live if statement.holds(s) and not _only_a_status(s) and not _while_reporting(s)]
         chosen = pick(held)
         if chosen is not None and chosen.failure.stand_in == "no":
             return chosen
@@ -146,15 +146,21 @@ def _only_a_status(sighting: Sighting) -> bool:
     return sighting.signature.summary and sighting.signature.tool == "ci"
 
 
+def _while_reporting(sighting: Sighting) -> bool:
+    """Whether a step after the work only finds what the tests should have left."""
+    return sighting.step.phase == "post" and sighting.failure.phase == "test"
+
+
 def _from_steps(
     ending: Ending, timeline: Timeline, statements: Sequence[Statement], live: Sequence[Sighting]
 ) -> Sighting | None:
     """What stands in the steps that the statements speak of; else in steps that were not left behind; else anywhere."""
     named = [step for statement in statements for step in _named_steps(statement, timeline)]
     groups: list[Callable[[Sighting], bool]] = [
-        lambda s: s.step in named,
+        lambda s: s.step in named and s.step.phase != "post",
         lambda s: not s.step.followed and s.step.phase != "post",
         _in_last_step_with_any(live, ending),
+        lambda s: s.step in named,
         lambda s: ending.outcome == "failed" and not s.step.followed and s.weight == "hard" and not s.apart,
     ]
     stand_in = None
