@@ -27,6 +27,7 @@ __all__ = [
     "PatientPattern",
     "Pattern",
     "any_given_up",
+    "any_limited",
     "compiled",
     "for_ascii",
     "forget_limits",
@@ -186,6 +187,11 @@ def limit(patterns: Iterable[str]) -> None:
 def given_up(pattern: str) -> bool:
     """Whether a pattern took too long and is left out."""
     return pattern in _given_up
+
+
+def any_limited() -> bool:
+    """Whether any pattern has a time limit."""
+    return bool(_limited)
 
 
 def any_given_up() -> bool:

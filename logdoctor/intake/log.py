@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from logdoctor.intake.encodings import decode
 from logdoctor.intake.escapes import printable
+from logdoctor.intake.stores import PlainStore
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,6 +44,11 @@ class Log:
     def size(self) -> int | None:
         """Bytes of the stream; None while a first pass over a pipe or a packed file has not ended."""
         return self._store.size
+
+    @property
+    def in_place(self) -> bool:
+        """Whether its bytes lie in a plain file, so that any of them can be read before a first pass."""
+        return isinstance(self._store, PlainStore)
 
     @property
     def bundle(self) -> Bundle | None:

@@ -65,11 +65,14 @@ class PlainPicker:
                 word = memoryview(text[: dict(_WORDS)[kind]]).cast("B").cast(kind)[0]
                 self._by_word[kind].setdefault(word, []).append(index)
 
+        self._words = {kind: frozenset(words) for kind, words in self._by_word.items()}
+        self._longest = max(map(len, self._texts), default=1)
+
     def places(self, block: bytes) -> list[Place]:
         """All places, overlapping ones too, in order of their ends."""
         found: list[Place] = []
         for start in range(0, len(block), _PART):
-            part = block[start : start + _PART + max(map(len, self._texts), default=1) - 1]
+            part = block[start : start + _PART + self._longest - 1]
             found += [
                 (index, start + at, start + at + len(text)) for index, at, text in self._found(part) if at < _PART
             ]
@@ -92,7 +95,7 @@ class PlainPicker:
             wanted = self._by_word[kind]
             for shift in range(size if wanted else 0):
                 length = (len(part) - shift) // size * size
-                for word in wanted.keys() & set(view[shift : shift + length].cast(kind)):
+                for word in self._words[kind].intersection(view[shift : shift + length].cast(kind)):
                     found.update(wanted[word])
         return found
 

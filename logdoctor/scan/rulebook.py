@@ -13,14 +13,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from logdoctor.catalogue import Rule
-    from logdoctor.scan.pickers import Picker
+    from logdoctor.scan.pickers import Picker, Place
     from logdoctor.scan.sieve import Sieve
 
 __all__ = ["Candidates", "RuleBook"]
 
 MOST_KEPT = 20_000
-MUCH = 8 << 20
-"""Bytes after which a faster picker is worth its making."""
+Known = tuple[int, bytes, int, "Rule | None"]
+"""How far before its window a literal begins, the literal, its number, and the rule that only counts it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,23 +42,23 @@ class RuleBook:
         self._picking = rules if isinstance(rules, Picking) else listed(rules)
         self._watched = [(0, literal, self._picking.literals + n) for n, literal in enumerate(watched)]
         self._windows = [*self._picking.windows, *watched]
-        self._behind: list[tuple[tuple[int, bytes, int, Rule | None], ...] | None] = [None] * len(self._windows)
+        self._behind: list[Sequence[Known] | None] = [None] * len(self._windows)
         self._kept: dict[frozenset[int], Candidates] = {}
 
     @cached_property
     def _picker(self) -> Picker:
         return make_picker(self._windows)
 
-    def picked(self, chunk: bytes) -> Iterator[tuple[int, int, Rule | None]]:
-        """Start and end of the literals in a chunk, and the rule that tallies one; in order of their lines."""
-        known = self._behind
-        for window, start, _ in self._picker.places(chunk):
-            for before, literal, _number, tally in known[window] or self._look_up(window):
-                begin = start - before
-                if begin >= 0 and chunk.startswith(literal, begin):
-                    yield begin, begin + len(literal), tally
+    def places(self, chunk: bytes) -> list[Place]:
+        """Where windows stand, line by line."""
+        return self._picker.places(chunk)
 
-    def _look_up(self, window: int) -> tuple[tuple[int, bytes, int, Rule | None], ...]:
+    @property
+    def behind(self) -> Sequence[Sequence[Known] | None]:
+        """The literals behind each window, as far as they were looked up."""
+        return self._behind
+
+    def look_up(self, window: int) -> Sequence[Known]:
         """What is behind a window, with the rule of a literal that is only counted."""
         own = window - len(self._picking.windows)
         behind = [self._watched[own]] if own >= 0 else self._picking.behind(window)
@@ -88,7 +88,7 @@ class RuleBook:
     def _literals_in(self, piece: bytes) -> Iterator[int]:
         known = self._behind
         for window, start, _ in self._picker.places(piece):
-            for before, literal, number, _tally in known[window] or self._look_up(window):
+            for before, literal, number, _tally in known[window] or self.look_up(window):
                 if before <= start and piece.startswith(literal, start - before):
                     yield number
 

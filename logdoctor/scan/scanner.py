@@ -5,14 +5,14 @@ Lines without a literal are neither decoded nor looked at; memory does not grow 
 
 from __future__ import annotations
 
-from collections import deque
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled, given_up, named_groups
 from logdoctor.intake import Cleaned, Log, clean, strip_escapes
 from logdoctor.lazy import lazy
 from logdoctor.model import Hit
-from logdoctor.quick import dataclass, field
+from logdoctor.scan.result import KEPT_TALLIES, KEPT_WATCHED, RuleHits, Scan, Tally
+from logdoctor.scan.sharing import shared_out, shares
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -23,16 +23,13 @@ if TYPE_CHECKING:
 
 __all__ = ["RuleHits", "Scan", "Tally", "scan"]
 
-KEPT_FIRST = 300
-KEPT_LAST = 300
-KEPT_WATCHED = 500
 MOST_SHOWN = 50_000
 """Lines that the watch is shown: four seconds of a log of nothing but such lines."""
 PIECES_BEFORE_SIEVE = 1000
 PARTS_OF_A_LINE = 1000
 """Windows of 4 KiB around literals."""
-KEPT_TALLIES = 20_000
 LONG_LINE = 64 << 10
+BLOCK = 1 << 20
 WINDOW = 4096
 OVERLAP = 4096
 # Tools colour words apart, each in its own way: literals are looked for in the text as it is read on a screen.
@@ -41,72 +38,41 @@ COLOUR = lazy(rb"\x1b\[(?:[0-9;:]*m|K)")
 LINE_END = lazy(rb"\n")
 
 
-@dataclass(slots=True)
-class RuleHits:
-    """The hits of one rule: how many there were, the first and the last ones."""
-
-    count: int = 0
-    first: list[Hit] = field(default_factory=list)
-    last: deque[Hit] = field(default_factory=lambda: deque(maxlen=KEPT_LAST))
-
-    def add(self, hit: Hit) -> None:
-        """Keep the hit among the first or the last."""
-        self.count += 1
-        if len(self.first) < KEPT_FIRST:
-            self.first.append(hit)
-        else:
-            self.last.append(hit)
-
-    def kept(self) -> Iterator[Hit]:
-        """The kept hits in order."""
-        yield from self.first
-        yield from self.last
-
-
-@dataclass(slots=True)
-class Tally:
-    """A run of lines on which a tool reads or writes files, looked at by their literal alone."""
-
-    rule: str
-    first: int
-    last: int
-    count: int
-    offset: int
-
-
-@dataclass(slots=True)
-class Scan:
-    """What one pass found."""
-
-    hits: dict[str, RuleHits] = field(default_factory=dict)
-    tallies: list[Tally] = field(default_factory=list)
-    watched: list[tuple[int, str, str]] = field(default_factory=list)
-    """Line, what the watch calls it, and the raw text that shows it."""
-    lines: int = 0
-    bytes: int = 0
-    unusable: set[str] = field(default_factory=set)
-
-
 def scan(log: Log, book: RuleBook, watch: Watch | None = None) -> Scan:
     """Read the whole log once and return every rule's hits."""
+    parts = shares(log)
+    if len(parts) > 1:
+        return shared_out(parts, lambda part: _scanned(log, book, watch, _blocks_of(log, part), part[0]))
+    return _scanned(log, book, watch, log.blocks(), 0)
+
+
+def _scanned(log: Log, book: RuleBook, watch: Watch | None, blocks: Iterable[bytes], begin: int) -> Scan:
+    """The hits in a part of the log that begins there, its first line being the first."""
     result = Scan()
     pass_ = _Pass(log, book, result, watch)
-    line, offset, ended = 1, 0, True
-    for chunk, overlap in _chunks(log):
+    line, offset, ended = 1, begin, True
+    for chunk, overlap in _chunks(blocks):
         pass_.look(chunk, offset, line)
         fresh = len(chunk) - overlap
         line += chunk.count(b"\n", 0, fresh)
         offset += fresh
         ended = chunk.endswith(b"\n")
-    result.bytes = offset
+    result.bytes = offset - begin
     result.lines = line - 1 if ended else line
     return result
 
 
-def _chunks(log: Log) -> Iterator[tuple[bytes, int]]:
+def _blocks_of(log: Log, part: tuple[int, int]) -> Iterator[bytes]:
+    offset, end = part
+    while offset < end and (block := log.read_at(offset, min(BLOCK, end - offset))):
+        yield block
+        offset += len(block)
+
+
+def _chunks(blocks: Iterable[bytes]) -> Iterator[tuple[bytes, int]]:
     """Blocks cut at line ends; of a very long line, parts that overlap. Yields the block and how much of it comes again."""
     rest = b""
-    for block in log.blocks():
+    for block in blocks:
         joined = rest + block if rest else block
         cut = joined.rfind(b"\n") + 1
         if cut:
@@ -145,24 +111,34 @@ class _Pass:
         self._look_for_pattern(chunk, first)
         counted = skip_until = 0
         line = first
-        for start, end, tally in self._book.picked(chunk):
-            if start < skip_until:
+        known, look_up = self._book.behind, self._book.look_up
+        for window, place, _ in self._book.places(chunk):
+            if place < skip_until:
                 continue
-            line += chunk.count(b"\n", counted, start)
-            counted = start
-            if tally is not None:
-                self._count(tally, line, offset + (start if starts is None else starts[line - first]))
-                continue
-            begin = chunk.rfind(b"\n", 0, start) + 1
-            stop = chunk.find(b"\n", end)
-            stop = len(chunk) if stop < 0 else stop
-            if stop - begin > WINDOW * 2:
-                if not self._has_patience(line):
-                    skip_until = stop
+            for before, literal, _number, tally in known[window] or look_up(window):
+                start = place - before
+                if start < skip_until or not chunk.startswith(literal, start):
                     continue
-                begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
-            skip_until = stop
-            self._line(chunk[begin:stop], offset + (begin if starts is None else starts[line - first]), line)
+                line += chunk.count(b"\n", counted, start)
+                counted = start
+                if tally is not None:
+                    self._count(tally, line, offset + (start if starts is None else starts[line - first]))
+                    continue
+                begin, stop, skip_until = self._piece_around(chunk, start, start + len(literal), line)
+                if begin < stop:
+                    self._line(chunk[begin:stop], offset + (begin if starts is None else starts[line - first]), line)
+                break
+
+    def _piece_around(self, chunk: bytes, start: int, end: int, line: int) -> tuple[int, int, int]:
+        """Begin and end of the line, or of the part of a long one, around a literal, and where to look on behind it."""
+        begin = chunk.rfind(b"\n", 0, start) + 1
+        stop = chunk.find(b"\n", end)
+        stop = len(chunk) if stop < 0 else stop
+        if stop - begin > WINDOW * 2:
+            if not self._has_patience(line):
+                return 0, 0, stop
+            begin, stop = max(begin, start - WINDOW), min(stop, end + WINDOW)
+        return begin, stop, stop
 
     def _has_patience(self, line: int) -> bool:
         """Whether another part of an overlong line is looked at: one of a gigabyte must not take minutes."""
