@@ -42,8 +42,8 @@ def failed_later(
     """Whether ordinary work and then an unexplained error stand between the chosen root and the closing line."""
     root = choice.root
     # Compilers and test runners go on to the other files and tests.
-    goes_on = root.signature.items or root.failure.phase == "compile" or root.step.phase == "test"
-    if goes_on or root.failure.id == "test-failed" or root.failure.stand_in != "no":
+    goes_on = root.signature.items or root.failure.phase == "compile" or root.failure.id == "test-failed"
+    if goes_on or {root.failure.phase, root.step.phase} == {"test"} or root.failure.stand_in != "no":
         return False
     again = [s for s in sightings if s.failure.id == root.failure.id and s.lane == root.lane and root.line <= s.line < closing]
     last = max([root, *again], key=lambda s: s.line)

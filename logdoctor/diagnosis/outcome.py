@@ -170,7 +170,7 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
 
 def _while_cleaning_up(sighting: Sighting) -> bool:
     """Whether it stands in a step after the work that the CI server itself began."""
-    return sighting.step.phase == "post" and sighting.step.tool == "ci" and sighting.failure.phase != "post"
+    return sighting.step.phase == "post" and sighting.step.tool != "bash" and sighting.failure.phase != "post"
 
 
 def tried_again(sighting: Sighting, timeline: Timeline) -> bool:
@@ -196,7 +196,7 @@ def _last(marks: Sequence[MarkHit], by: str) -> MarkHit | None:
 def _does_not_count(timeline: Timeline, found: MarkHit) -> bool:
     """Whether it stands in a nested build, tells of a command that may fail, or of cleaning up."""
     step = timeline.step_at(found.line, timeline.lane_of(found.hit))
-    if step.phase == "post" and step.tool == "ci":
+    if step.phase == "post" and step.tool != "bash":
         return True
     return step.inner or (step.allowed and found.mark.outcome == "failed")
 
