@@ -45,7 +45,11 @@ def failed_later(
     goes_on = root.signature.items or root.failure.phase == "compile" or root.failure.id == "test-failed"
     if goes_on or {root.failure.phase, root.step.phase} == {"test"} or root.failure.stand_in != "no":
         return False
-    again = [s for s in sightings if s.failure.id == root.failure.id and s.lane == root.lane and root.line <= s.line < closing]
+    again = [
+        s
+        for s in sightings
+        if s.failure.id == root.failure.id and s.lane == root.lane and root.line <= s.line < closing
+    ]
     last = max([root, *again], key=lambda s: s.line)
     led_to = _last_of_it(choice, sightings, closing)
     passed_over = _passed_over(last, timeline, reader) and not 0 < led_to.line - last.line <= LEADS_TO_AT_ONCE

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.outcome import tried_again
+from logdoctor.diagnosis.timeline import SAYS
 from logdoctor.lazy import lazy
 from logdoctor.quick import dataclass
 
@@ -159,7 +160,7 @@ def _from_steps(
     groups: list[Callable[[Sighting], bool]] = [
         lambda s: s.step in named and s.step.phase != "post",
         lambda s: not s.step.followed and s.step.phase != "post",
-        _in_last_step_with_any(live, ending),
+        _in_last_step_with_any(live, ending, timeline),
         lambda s: s.step in named,
         lambda s: ending.outcome == "failed" and not s.step.followed and s.weight == "hard" and not s.apart,
     ]
@@ -177,15 +178,25 @@ def _from_steps(
     return stand_in
 
 
-def _in_last_step_with_any(live: Sequence[Sighting], ending: Ending) -> Callable[[Sighting], bool]:
-    """What stands in the last step with an error of a tool: where nothing else explains the end, what came behind it was no work."""
+def _in_last_step_with_any(live: Sequence[Sighting], ending: Ending, timeline: Timeline) -> Callable[[Sighting], bool]:
+    """What stands in the last step with an error of a tool: where nothing else explains the end, what came behind it was no work.
+
+    A shell that shows a further command went on. Compilers' findings and what tests print are seldom the end of a step either.
+    """
     end = (ending.line or 0) if ending.outcome == "failed" else 0
     told = [s for s in live if s.weight == "hard" and not s.apart and s.failure.stand_in == "no"]
-    # Compilers' findings and what tests print are seldom the end of a step that others followed.
     known = [s for s in told if s.failure.phase not in ("compile", "test", "post") and s.step.phase != "test"]
-    near = [s for s in known if 0 <= end - s.line <= LINES_BEFORE_END]
+    near = [s for s in known if 0 <= end - s.line <= LINES_BEFORE_END and not _shell_went_on(s, timeline)]
     last = max((s.step.start for s in near), default=0)
     return lambda s: s in near and s.step.start == last
+
+
+def _shell_went_on(sighting: Sighting, timeline: Timeline) -> bool:
+    """Whether it shows a later command that does more than tell about what happened."""
+    later = [
+        step for step in timeline.after(sighting.step) if step.opened_as == "bash/command" and step.phase != "post"
+    ]
+    return any(not SAYS.search(step.goal or "") for step in later)
 
 
 def _better(old: Sighting | None, new: Sighting | None) -> Sighting | None:

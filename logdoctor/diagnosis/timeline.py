@@ -36,12 +36,12 @@ ALLOWED = "ci/allowed-to-fail"
 ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
-_SAYS = lazy(
-    r"^(?:echo|printf|cat|tail|head|ls|cp|mv|tar|zip|mkdir|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
+SAYS = lazy(
+    r"^(?:echo|printf|cat|tail|head|ls|cp|mv|tar|zip|mkdir|test -\w|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
     r"|^(?:kubectl|oc|docker|podman|helm)\b.{0,80}?\b(?:get|describe|logs?|ps|events|status|history|inspect|top)\b"
 )
 
-__all__ = ["ALLOWED", "ALLOWED_AT_ONCE", "MarkHit", "Step", "Timeline", "build_timeline"]
+__all__ = ["ALLOWED", "ALLOWED_AT_ONCE", "SAYS", "MarkHit", "Step", "Timeline", "build_timeline"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +182,7 @@ def _spot_last_words(timeline: Timeline) -> None:
     for end in [m for m in timeline.of("conclude") if m.mark.id == SCRIPT_EXITS]:
         lane = timeline.lane_of(end.hit)
         for step in reversed([s for s in timeline.steps if s.lane == lane and s.start <= end.line]):
-            if step.phase != "post" and not _SAYS.search(step.goal or ""):
+            if step.phase != "post" and not SAYS.search(step.goal or ""):
                 break
             step.phase = "post"
 

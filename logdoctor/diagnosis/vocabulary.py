@@ -18,7 +18,9 @@ LEVEL = lazy(
     r"^\s*(?:\[(?:ERROR|FATAL|error)\]|ERROR\b|FATAL\b|error\b|fatal:|FAIL\b|E  |npm (?:ERR!|error)|##\[error\]|::error|\* What went wrong|> (?=[A-Z]))|\b\w*(?:Error|Exception): "
 )
 CODE = lazy(r"(?:^|[\s:\[(])(?!SHA|UTF|ISO|RFC|HTTP)[A-Z]{2,}[A-Z0-9]*-?(?:[EFS]-?)?\d{3,5}[EFSW]?\b")
-FRAME = lazy(r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |(?:[\w.-]+/)*[a-z][\w-]*\.(?:\(\*?\w+\)\.)?\w+(?:\.func\d+)*(?:\(\.*\))?$|/\S+\.go:\d+|\d+: 0x|#\d+ 0x)")
+FRAME = lazy(
+    r"^\s*(?:at [\w.$<>/]+\(|File \"|\.\.\. \d+ more|goroutine |(?:[\w.-]+/)*[a-z][\w-]*\.(?:\(\*?\w+\)\.)?\w+(?:\.func\d+)*(?:\(\.*\))?$|/\S+\.go:\d+|\d+: 0x|#\d+ 0x)"
+)
 WEAK = lazy(
     r"\b(?:not|no|without|refus\w+|reject\w+|differ\w*|deviat\w+|beyond|outside|promised|only|over the|too|never|nothing|may not|must|stale|"
     r"uncovered|orphan\w*|overlap\w*|duplicate\w*|clash\w*|broken|stuck|drift\w*|withdrawn|unsigned|unapproved|exceed\w*|out of)\b",
@@ -27,11 +29,11 @@ WEAK = lazy(
 SUMMARY = lazy(
     r"BUILD FAIL|command finished with error|run failed: command|\bexited \(\d+\)|^\s*(?:Tasks|Cached|Time|Failed): |Please make sure you have|"
     r"and the repository exists|^\* (?:Try|Get more help|Exception is)|Execution failed for task|See the report at|For more information|ELIFECYCLE|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
-    r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\bjob[ _-](?:finished|ended)\b|Sending e-?mail|build environment|skipped due to|Error cloning remote repo|Could not read from remote|Error executing Maven|\breturned \d+$|\[\d+ ms\]",
+    r"re-run with|and Bundler cannot continue|^Make sure that [`']|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\bjob[ _-](?:finished|ended)\b|Sending e-?mail|build environment|skipped due to|Error cloning remote repo|Could not read from remote|Error executing Maven|\breturned \d+$|\[\d+ ms\]",
     re.IGNORECASE,
 )
 FURNITURE = lazy(
-    r"^(?:\[Pipeline\]|[{}]$|// \w+$|End of Pipeline|shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading console)|"
+    r"^(?:\[Pipeline\]|[{}]$|// \w+$|End of Pipeline|shell: |section_(?:start|end):|At \S+:\d+ char:\d+|\s*\+ |\s*[+|]? *~+$|\s*[-=]{4,}|##\[|Finishing: |Starting: |cleanup|uploading (?:console|logs?)\b|collecting logs\b)|\b(?:skipped|not run|not started)\s*$|"
     r"CategoryInfo|FullyQualifiedErrorId"
 )
 SOFT = lazy(r"^\s*(?:\[?(?:WARN(?:ING)?|warn(?:ing)?|INFO|info|DEBUG)\]?\b)|\bdeprecat", re.IGNORECASE)

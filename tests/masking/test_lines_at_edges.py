@@ -24,7 +24,7 @@ BODY = ["abcd1234" * 5 + sign * 8 for sign in "wxyz"]
 
 TEXTS = [
     # blocks: one sign deeper is enough, and lines of another lane may stand between any two
-    f"password: |\n {V}", "token: |\n  «harbours»", "password: |\n  «abc»", f"password:\n {V}", "password:\n  «h4rbour9p1loX»",
+    f"password: |\n {V}", "token: |\n  «harbours»", "password: |\n  «abc»", f"password:\n {V}", "password:\n  «h4rbour9p1loX»", "password:\n  «harbourX»",
     f"[a]  password: |\n[b] x\n[b] x\n[b] x\n[a]    {V}\n[b] x\n[b] x\n[b] x\n[a]    {V}", f"[a] - password: |\n[a]     {V}",
     f"- name: password\n  value: |\n    {V}\n    {V}", "- name: password\n  value: |\n    «it holds two words»\n    «h4rbour 9pilot»",
     f"name: password\nvalue: |\n {V}", f"[value-check] - name: DB_PASSWORD\n[value-check]   value: |\n[value-check]     {V}",
@@ -43,7 +43,7 @@ TEXTS = [
 STRAY_LINE = "aB3dE6gH9jK2mN5p" * 4
 STRAYS = [
     # a line of the width of a key's lines, wherever it stands, and the shorter last one behind it
-    "x\n«L»\nnext", "x\n«L»\n«aB3dE6gH»\nnext", "x\naB3dE6gH\nnext", "x\n«L»\n«aB3dE6gH»\naB3dE6gH\nnext", "10:00 x\n10:00 «L»\n10:00 «aB3dE6gH»\nnext",
+    "x\n«L»\nnext", "x\n«L»\n«aB3dE6gH»\nnext", "x\naB3dE6gH\nnext", "x\n«L»\n«aB3dE6gH»\naB3dE6gH\nnext", "10:00:07 x\n10:00:07 «L»\n10:00:07 «aB3dE6gH»\nnext",
     "«L»\nnext\naB3dE6gH", "«L»", "a b «L»", "a\tb\t«L»", 'key="«L»"', "key='«L»'", "key=`«L»`", 'a="b"="«L»"', "a='b'='«L»'", "a=`b`=`«L»`",
 ]  # fmt: skip
 
@@ -55,9 +55,10 @@ def test_a_line_of_a_key_without_its_begin_is_masked(text: str) -> None:
     assert {one.kind for one in find_secrets(as_printed(text))} <= {STRAY}
 
 
-def own_finder(_text: str) -> Iterator[Secret]:
-    """Finds an empty one, two that overlap and one apart."""
-    yield from (Secret(start, end, f"from {start}") for start, end in ((0, 0), (1, 3), (2, 4), (2, 3), (6, 7)))
+def own_finder(text: str) -> Iterator[Secret]:
+    """Finds an empty one, two that overlap, one inside them, and one apart."""
+    spans = ((0, 0), (1, 3), (2, 4), (2, 3), (6, 7)) if text.startswith("abcd") else ()
+    yield from (Secret(start, end, f"from {start}") for start, end in spans)
 
 
 @pytest.mark.parametrize("text", ["abcdefgh", "abcd"])
@@ -201,3 +202,19 @@ def test_values_are_judged_at_the_edge() -> None:
     assert is_scrambled("AbcDefG")
     assert not is_path("/srv/aB3-dE6gH9jK2/x")
     assert is_path("/srv/harbour2024pilot/x")
+
+
+def test_lines_learned_apart_open_nothing_for_each_other() -> None:
+    masker = Masker()
+    masker.learn_apart(["password=h4rbour9p1lot", BEGIN, BODY[0], "token: |", "  pilotboats"])
+    assert masker.mask(f"seen {BODY[0]} there") == f"seen {BODY[0]} there"
+    assert masker.mask("  seen pilotboats") == "  seen pilotboats"
+    assert masker.mask("seen h4rbour9p1lot there") == f"seen {MASK} there"
+
+
+def test_the_last_lines_learned_apart_open_nothing_either() -> None:
+    for last, shown in ((BEGIN, BODY[0]), ("token: |", "  pilotboats"), (STRAY_LINE, "aB3dE6gH"), ("aB3dE6gH", END)):
+        masker = Masker()
+        masker.learn_apart([last])
+        assert masker.mask(shown) == shown
+    assert masker.mask("see aB3dE6gH") == "see aB3dE6gH"

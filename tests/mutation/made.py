@@ -21,6 +21,7 @@ def step(start: int = 1, end: int = 100, **more: Any) -> Any:
         "inner": False,
         "allowed": False,
         "closed": None,
+        "opened_as": None,
     }
     return SimpleNamespace(start=start, end=end, **{**told, **more})
 
@@ -56,9 +57,8 @@ def mark(
     line: int, outcome: str | None = "succeeded", by: str = "tool", tool: str = "maven", lane: str | None = None
 ) -> Any:
     """A mark met on a line."""
-    return SimpleNamespace(
-        line=line, mark=SimpleNamespace(outcome=outcome, by=by, tool=tool), hit=SimpleNamespace(lane=lane)
-    )
+    told = SimpleNamespace(id="made/by-hand", outcome=outcome, by=by, tool=tool, options={})
+    return SimpleNamespace(line=line, mark=told, hit=SimpleNamespace(lane=lane, offset=line * 10))
 
 
 def timeline(steps: Sequence[Any] = (), lines: int = 200, **marks: Sequence[Any]) -> Any:

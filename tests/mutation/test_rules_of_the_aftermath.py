@@ -7,7 +7,15 @@ from typing import Any, cast
 
 import pytest
 
-from logdoctor.diagnosis.aftermath import LINES_LOOKED_AT, MORE_WORK_LINES, WORK_LINES, failed_later
+from logdoctor.diagnosis.aftermath import (
+    LEADS_TO_AT_ONCE,
+    LINES_LOOKED_AT,
+    MORE_WORK_LINES,
+    MUCH_WORK,
+    WORK_AFTER_PASSING_OVER,
+    WORK_LINES,
+    failed_later,
+)
 from logdoctor.diagnosis.outcome import SAID_AT_ONCE, TRIES_AGAIN, tried_again
 from tests.mutation.made import mark, sighting, step, timeline
 
@@ -62,9 +70,64 @@ def test_so_much_work_before_another_error(text: str, enough: int) -> None:
     assert not cleared([*WORK[: enough - 1], text])
 
 
-@pytest.mark.parametrize("text", ["drawing a plate", "  " + "drawn", "\tdrawn"])
-def test_work_without_an_error_clears_nothing(text: str) -> None:
-    assert not cleared([text] * 20)
+def test_only_much_work_without_an_error_clears_it() -> None:
+    assert cleared(WORK[:MUCH_WORK])
+    assert not cleared(WORK[: MUCH_WORK - 1])
+    for begin in ("  ", "\t"):
+        assert not cleared([begin + text for text in WORK])
+
+
+IGNORED = "curl: no such page, ignored"
+GOES_ON_AT_ONCE = "continuing with the old plate"
+
+
+def test_little_work_clears_what_was_passed_over() -> None:
+    ignored = at(hit_text=IGNORED)
+    assert cleared(WORK[:WORK_AFTER_PASSING_OVER], root=ignored)
+    assert not cleared(WORK[: WORK_AFTER_PASSING_OVER - 1], root=ignored)
+    assert cleared(["  drawn"] * WORK_AFTER_PASSING_OVER, root=ignored)
+    assert cleared([WORK[0], STRONG], root=ignored)
+    assert not cleared([STRONG], root=ignored)
+    assert not cleared(["curl: drawing"] * WORK_AFTER_PASSING_OVER, root=ignored)
+
+
+@pytest.mark.parametrize(("before", "passed_over"), [(0, True), (1, True), (2, False)])
+def test_that_it_was_passed_over_is_said_at_once(before: int, passed_over: bool) -> None:
+    assert cleared([*WORK[:before], GOES_ON_AT_ONCE, *WORK[:WORK_AFTER_PASSING_OVER]]) is passed_over
+
+
+def test_a_second_try_passes_it_over_as_well() -> None:
+    again = mark(AT + 1)
+    again.mark.id = TRIES_AGAIN
+    assert cleared(WORK[: WORK_AFTER_PASSING_OVER + 1], repair=[again])
+    assert not cleared(WORK[:WORK_AFTER_PASSING_OVER], repair=[again])
+
+
+@pytest.mark.parametrize(("distance", "clears"), [(1, False), (LEADS_TO_AT_ONCE, False), (LEADS_TO_AT_ONCE + 1, True)])
+def test_what_it_led_to_at_once_was_not_passed_over(distance: int, clears: bool) -> None:
+    root = at(hit_text=IGNORED, failure_explains=("two",))
+    assert cleared(WORK[: WORK_AFTER_PASSING_OVER + 1], at(AT + distance, failure_id="two"), root=root) is clears
+
+
+def test_from_what_was_passed_over_the_lines_are_counted_not_from_what_it_led_to_later() -> None:
+    root, led_to = at(hit_text=IGNORED, failure_explains=("two",)), at(AT + LEADS_TO_AT_ONCE + 1, failure_id="two")
+    assert cleared(WORK[: WORK_AFTER_PASSING_OVER + 1], led_to, root=root, closing=led_to.line + 2)
+
+
+def test_the_last_line_of_the_failure_in_its_lane_tells_that_it_was_passed_over() -> None:
+    texts = WORK[: WORK_AFTER_PASSING_OVER + 1]
+    assert cleared(texts, at(AT + 5, hit_text=IGNORED))
+    assert not cleared(texts, at(AT + 5, hit_text=IGNORED, lane="other"))
+    assert not cleared(texts, at(AT + 5, hit_text=IGNORED, failure_id="two"))
+    assert not cleared(texts, at(AT + 5), root=at(hit_text=IGNORED))
+
+
+def test_a_part_of_the_line_said_again_is_no_work() -> None:
+    root = at(hit_text="the press reports: no such sheet of paper")
+    assert not cleared(["no such sheet", *WORK[: MUCH_WORK - 1]], root=root)
+    assert not cleared(["sheet of paper"] * MUCH_WORK, root=root)
+    assert not cleared(["eet of paper"] * MUCH_WORK, root=root)
+    assert cleared(["et of paper"] * MUCH_WORK, root=root)
 
 
 @pytest.mark.parametrize("begin", [" ", "\t"])
@@ -74,8 +137,9 @@ def test_what_stands_further_in_belongs_to_the_line_before(begin: str) -> None:
 
 @pytest.mark.parametrize("end", [".", ",", ";", ":"])
 def test_prose_is_no_weak_error(end: str) -> None:
-    assert not cleared([*WORK, WEAK + end])
-    assert cleared([*WORK, STRONG + end])
+    assert not cleared([*WORK[:MORE_WORK_LINES], WEAK + end])
+    assert cleared([*WORK[:MORE_WORK_LINES], WEAK])
+    assert cleared([*WORK[:MORE_WORK_LINES], STRONG + end])
 
 
 def test_an_error_is_no_work() -> None:
@@ -89,12 +153,15 @@ def test_it_goes_on_after_lines_that_do_not_count() -> None:
         assert cleared([*WORK[:WORK_LINES], text, STRONG])
 
 
+at_marks: Any = cleared
+
+
 @pytest.mark.parametrize("kind", ["conclude", "elsewhere", "skip", "repair"])
 def test_lines_that_a_mark_met_do_not_count(kind: str) -> None:
     texts = [*WORK[:WORK_LINES], STRONG]
-    assert not cleared(texts, **{kind: [mark(AT + WORK_LINES + 1)]})
-    assert not cleared(texts, **{kind: [mark(AT + 1)]})
-    assert cleared(texts, **{kind: [mark(AT)]})
+    assert not at_marks(texts, **{kind: [mark(AT + WORK_LINES + 1)]})
+    assert not at_marks(texts, **{kind: [mark(AT + 1)]})
+    assert at_marks(texts, **{kind: [mark(AT)]})
 
 
 @pytest.mark.parametrize(
@@ -139,7 +206,7 @@ def test_what_the_root_leads_to_moves_the_beginning() -> None:
     [
         {"signature_items": True},
         {"failure_phase": "compile"},
-        {"step": step(phase="test")},
+        {"step": step(phase="test"), "failure_phase": "test"},
         {"failure_id": "test-failed"},
         {"failure_stand_in": "general"},
     ],
