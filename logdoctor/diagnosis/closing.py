@@ -25,7 +25,7 @@ _STATUS = r"(?:0x0*[1-9a-f]\w*|-?[1-9]\d{0,9})"
 _ENDS = r"[\])}'\".!,;]*(?:\s*[/|]\s*[A-Z]+)?(?:\s+(?:in|after)\s.{1,24}|\s+\(.{1,40}\))?[\s)\]*=#-]*$"
 _SUBJECT = (
     r"(?:job|build|pipeline|workflow|run|task|step|stage|command|script|process|pod|container|attempt|nightly|drill|release|deploy(?:ment)?"
-    r"|image|check|gate|verdict|result|status|outcome|conclusion|state)s?"
+    r"|image|verdict|result|status|outcome|conclusion|state)s?"
 )
 _BAD = (
     r"(?:fail(?:ed|ure|s)?|errored|error|broken|red|rejected|aborted|unsuccessful|not (?:ok|passed|successful|released|published|uploaded"

@@ -1,8 +1,8 @@
-"""What a diagnosis costs, against a search for the same literals: `python -m tests.bench.speed [--megabytes 300] [--runs 5] [--starts]`.
+"""What a diagnosis costs, against a search for the same literals: `python -m tests.bench.speed [--megabytes 300] [--runs 5]`.
 
 A log of real line shapes is generated (downloads, test output, stack traces; plain, stamped, coloured; with 1 or 10,000
 findings). Each figure is the median of the runs, on the same file in the same call; ratios come first, as machines are noisy.
-`--starts` measures the cold start and the peak memory by size instead, each in a process of its own.
+`--parts` chooses what is measured (see `tests/bench/more.py`); `--sizes` are those of the part `growth`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from tests.bench.more import Bench, Row, growth, hostile, many, piped, signatures, slow_picker, start, unknown
 from tests.support import ROOT, catalogue
 
 FINDING = b"[ERROR] Could not transfer artifact example.brackwater:fares:jar:1.0 from/to releases (https://repo.brackwater.example/r): status code: 403\n"
@@ -75,6 +76,7 @@ def timed(work: Callable[[], object], runs: int) -> float:
 def contenders(log: Path, patterns: Path) -> Iterator[tuple[str, Callable[[], object]]]:
     """What is measured on the same file."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(log.parent / "data")}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program's modules are compiled
     ours = [sys.executable, "-m", "logdoctor", "diagnose", "--no-history", "--output", os.devnull, str(log)]
     yield (
         "logdoctor diagnose",
@@ -110,67 +112,57 @@ def refuse_fault(status: int, command: list[str]) -> None:
         sys.exit(f"nothing measured: {' '.join(command)} ended with status {status}")
 
 
-def spent(command: list[str], environment: dict[str, str], runs: int) -> tuple[float, float, float]:
-    """Median seconds by the clock and of CPU, and the highest peak in MB, of a command's own processes."""
-    clock, cpu, peak = [], [], 0.0
-    for _ in range(runs):
-        begun = time.perf_counter()
-        child = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        _, status, usage = os.wait4(child.pid, 0)
-        child.returncode = os.waitstatus_to_exitcode(status)
-        refuse_fault(child.returncode, command)
-        clock.append(time.perf_counter() - begun)
-        cpu.append(usage.ru_utime + usage.ru_stime)
-        peak = max(peak, usage.ru_maxrss / 1024)
-    return statistics.median(clock), statistics.median(cpu), peak
+PARTS: dict[str, Callable[[Bench], Iterator[Row]]] = {
+    "start": start,
+    "hostile": hostile,
+    "unknown": unknown,
+    "piped": piped,
+    "many": many,
+    "slow-picker": slow_picker,
+    "signatures": signatures,
+}
 
 
-def starts(runs: int, sizes: tuple[int, ...]) -> None:
-    """Print what `--help` and logs of these sizes (MB) cost."""
-    print(f"{'command':<28}{'seconds':>10}{'CPU':>8}{'CPU/MB':>10}{'peak MB':>10}")
-    with tempfile.TemporaryDirectory() as folder:
-        log = Path(folder) / "build.log"
-        environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(Path(folder) / "data")}
-        ours = [sys.executable, "-m", "logdoctor"]
-        diagnose = [*ours, "diagnose", "--no-history", "--output", os.devnull, str(log)]
-        rows = [("--help", [*ours, "--help"], 0)] + [(f"diagnose, {size} MB", diagnose, size) for size in sizes]
-        for name, command, size in rows:
-            if size:
-                made_log(log, size, "plain", 1)
-            spent(command, environment, 1)  # the first one may write caches
-            clock, cpu, peak = spent(command, environment, runs)
-            each = f"{cpu / size:.4f}" if size else ""
-            print(f"{name:<28}{clock:>10.2f}{cpu:>8.2f}{each:>10}{peak:>10.0f}", flush=True)
+ALL = ["growth", *PARTS, "ratios"]
 
 
 def main() -> None:
-    """Measure and print the table."""
+    """Measure and print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--megabytes", type=int, default=300)
     parser.add_argument("--runs", type=int, default=5)
-    parser.add_argument("--starts", action="store_true", help="cold start and peak memory by size")
-    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 100, 1024], help="MB, for --starts")
+    parser.add_argument("--parts", nargs="+", choices=ALL, default=ALL)
+    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 10, 100, 1024], help="MB, for growth")
     options = parser.parse_args()
-    if options.starts:
-        starts(options.runs, tuple(options.sizes))
-        return
-    literals = sorted({literal for rule in catalogue().rules() for literal in rule.literals})
-    print(f"{options.megabytes} MB, median of {options.runs}, {len(literals)} literals")
-    print(f"{'log':<22}{'what':<24}{'ratio':>8}{'seconds':>10}{'MB/s':>8}")
     with tempfile.TemporaryDirectory() as folder:
-        patterns = Path(folder) / "literals"
-        patterns.write_text("\n".join(literals) + "\n")
-        for dress, findings in (("plain", 1), ("plain", 10_000), ("stamped", 1), ("coloured", 1)):
-            log = Path(folder) / "build.log"
-            made_log(log, options.megabytes, dress, findings)
-            first: float | None = None
-            for name, work in contenders(log, patterns):
-                seconds = timed(work, options.runs)
-                first = first or seconds
-                rate = options.megabytes / seconds
-                print(f"{dress}, {findings:<12}{name:<24}{seconds / first:>8.2f}{seconds:>10.2f}{rate:>8.0f}")
-            loop = plain_loop(log, literals, options.megabytes)
-            print(f"{dress}, {findings:<12}{'plain loop (from a part)':<24}{loop / (first or 1):>8.1f}{loop:>10.1f}")
+        bench = Bench(Path(folder), options.runs, options.megabytes, made_log)
+        for part in options.parts:
+            if part == "ratios":
+                ratios(Path(folder), options.megabytes, options.runs)
+                continue
+            rows = growth(bench, tuple(options.sizes)) if part == "growth" else PARTS[part](bench)
+            for name, figure in rows:
+                print(f"{name:<30}{figure}", flush=True)
+
+
+def ratios(folder: Path, megabytes: int, runs: int) -> None:
+    """Print the table of ratios."""
+    literals = sorted({literal for rule in catalogue().rules() for literal in rule.literals})
+    print(f"{megabytes} MB, median of {runs}, {len(literals)} literals")
+    print(f"{'log':<22}{'what':<24}{'ratio':>8}{'seconds':>10}{'MB/s':>8}")
+    patterns = folder / "literals"
+    patterns.write_text("\n".join(literals) + "\n")
+    for dress, findings in (("plain", 1), ("plain", 10_000), ("stamped", 1), ("coloured", 1)):
+        log = folder / "build.log"
+        made_log(log, megabytes, dress, findings)
+        first: float | None = None
+        for name, work in contenders(log, patterns):
+            seconds = timed(work, runs)
+            first = first or seconds
+            rate = megabytes / seconds
+            print(f"{dress}, {findings:<12}{name:<24}{seconds / first:>8.2f}{seconds:>10.2f}{rate:>8.0f}", flush=True)
+        loop = plain_loop(log, literals, megabytes)
+        print(f"{dress}, {findings:<12}{'plain loop (from a part)':<24}{loop / (first or 1):>8.1f}{loop:>10.1f}")
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     print(f"peak memory of a child: {peak:.0f} MB")
 

@@ -7,7 +7,7 @@ import pytest
 from logdoctor.catalogue import Rule
 from logdoctor.intake import Log, open_log
 from logdoctor.scan import RuleBook, Scan, scan
-from logdoctor.scan import scanner as scanner_module
+from logdoctor.scan import result as result_module
 from logdoctor.scan.pickers import PlainPicker, make_picker
 
 RULES = [
@@ -101,7 +101,7 @@ def test_first_and_last_hits_are_kept_and_all_counted() -> None:
     kept = [hit.line for hit in hits.kept()]
     assert hits.count == 5000
     assert (kept[0], kept[-1]) == (1, 5000)
-    assert len(kept) == scanner_module.KEPT_FIRST + scanner_module.KEPT_LAST
+    assert len(kept) == result_module.KEPT_FIRST + result_module.KEPT_LAST
 
 
 def test_lines_without_a_literal_are_not_decoded(monkeypatch: pytest.MonkeyPatch) -> None:
