@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 from collections import deque
 from concurrent.futures.process import BrokenProcessPool, ProcessPoolExecutor
+from dataclasses import dataclass
 from itertools import chain, islice
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
-
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

@@ -6,9 +6,8 @@ Line numbers are 1-based and count as ``grep -n`` counts; byte offsets are into 
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, NewType
-
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from logdoctor.catalogue.building import build_failure, build_mark
 from logdoctor.catalogue.literals import Need, holds
 from logdoctor.catalogue.picking import Picking, listed
 from logdoctor.model import Failure, FailureId, Mark, Signature
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

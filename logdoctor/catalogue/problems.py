@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from logdoctor.catalogue.marks import DOES, MARK_KEYS
-from logdoctor.quick import dataclass
 
 __all__ = ["Problem", "entry_problems", "marks_problems"]
 

@@ -9,6 +9,7 @@ import hashlib
 import json
 import os
 from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,6 @@ from logdoctor.catalogue.building import normalized_entry, normalized_facts, nor
 from logdoctor.catalogue.prepared import FORMAT
 from logdoctor.catalogue.problems import Problem, entry_problems, marks_problems
 from logdoctor.catalogue.shapes import facts_shape_problems, hidden_problems, marks_shape_problems
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

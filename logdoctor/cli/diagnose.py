@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import ExitStack
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -12,7 +13,6 @@ from logdoctor.cli.diagnose_options import parser
 from logdoctor.cli.status import Status
 from logdoctor.errors import InputError
 from logdoctor.masking import mask
-from logdoctor.quick import dataclass, field
 from logdoctor.reports.formats import FORMATS, SINGLE, WHOLE
 
 if TYPE_CHECKING:

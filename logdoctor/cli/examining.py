@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,6 @@ from logdoctor.cli.stopping import stoppable
 from logdoctor.cli.witness_options import call_witness_of
 from logdoctor.errors import InputError
 from logdoctor.intake import open_log
-from logdoctor.quick import dataclass, field, replace
 from logdoctor.reports.formats import WHOLE, Beside, render
 from logdoctor.reports.matrix import Run, run_of
 

@@ -7,10 +7,10 @@ That a package name begins with the owner's domain turned round is the naming ru
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.causes import next_checks, rank_causes
 from logdoctor.diagnosis.items import items_of
 from logdoctor.model import Evidence, FactValue, Finding, Phase, Role, Segment
-from logdoctor.quick import dataclass, field, replace
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -6,9 +6,8 @@ that later steps left behind does not count.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
-
-from logdoctor.quick import dataclass, replace
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from logdoctor.intake import LineReader, clean
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.causes import next_checks, rank_causes
-from logdoctor.quick import replace
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

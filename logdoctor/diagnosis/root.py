@@ -6,12 +6,12 @@ decides; else the earliest sighting that no other explains. Stand-ins lose, wrap
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.outcome import tried_again
 from logdoctor.diagnosis.timeline import SAYS
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

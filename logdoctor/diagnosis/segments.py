@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.intake import clean
 from logdoctor.model import Hit, Phase, Segment, State
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

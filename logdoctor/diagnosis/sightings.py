@@ -7,13 +7,13 @@ The weight is `hard` (a tool says this when it fails), `soft` (tools also say it
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from logdoctor.catalogue.patterns import compiled, given_up
 from logdoctor.diagnosis.timeline import ALLOWED, ALLOWED_AT_ONCE
 from logdoctor.intake import LineReader, clean
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,12 +6,12 @@ or from a tool's own last word that it failed. It reaches over the lines that be
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.diagnosis.vocabulary import GOES_ON
 from logdoctor.intake import LineReader, clean
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

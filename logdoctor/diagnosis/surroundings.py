@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.belonging import belonging_facts, owner_in
 from logdoctor.intake import LineReader, clean
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

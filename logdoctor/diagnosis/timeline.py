@@ -7,13 +7,13 @@ in the others.
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.literals import holds
 from logdoctor.catalogue.patterns import compiled
 from logdoctor.lazy import lazy
 from logdoctor.model import PHASES, Hit, Mark, Phase
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

@@ -7,13 +7,13 @@ repeats are folded.
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.diagnosis.vocabulary import CODE, FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.diagnosis.wording import normalized
 from logdoctor.intake import LineReader, clean
 from logdoctor.model import Nearest, WorthReading
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

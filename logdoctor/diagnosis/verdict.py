@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,6 @@ from logdoctor.diagnosis.unknown import nearest_failures, worth_reading
 from logdoctor.diagnosis.wording import fingerprint, headline
 from logdoctor.intake import LineReader, Log
 from logdoctor.model import Cut, ExposedSecret, FactValue, Finding, Segment, Source, Verdict
-from logdoctor.quick import dataclass, replace
 from logdoctor.scan import RuleBook, Scan, scan
 
 if TYPE_CHECKING:

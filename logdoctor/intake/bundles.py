@@ -12,6 +12,7 @@ import os
 import re
 import stat
 import struct
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
 from logdoctor.errors import InputError
@@ -20,7 +21,6 @@ from logdoctor.intake.escapes import printable
 from logdoctor.intake.unpacking import BrokenError, unpacker_for
 from logdoctor.lazy import lazy
 from logdoctor.model import Part
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     import tarfile

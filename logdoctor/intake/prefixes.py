@@ -6,12 +6,12 @@ What carries meaning stays: level words in brackets, `##[error]` and `::error`, 
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.intake.escapes import pieces, strip_escapes
 from logdoctor.intake.stamps import Stamp, find_stamp
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     import re

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 
 __all__ = ["Stamp", "find_stamp"]
 

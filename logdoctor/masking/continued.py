@@ -6,12 +6,12 @@ The value must stand deeper than its name, or be what a quotation or a command's
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 
 from logdoctor.masking.named import is_value_of
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_placeholder
 from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, may_name
-from logdoctor.quick import dataclass, replace
 
 __all__ = ["OpenValue", "is_telling", "opened_block", "opening", "taken"]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logdoctor.quick import dataclass
+from dataclasses import dataclass
 
 __all__ = ["MASK", "Secret"]
 

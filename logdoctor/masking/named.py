@@ -7,6 +7,7 @@ How sure the form is decides how much the value must look like a secret.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,6 @@ from logdoctor.masking.model import Secret
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.values import is_code, is_mixed, is_path, is_placeholder, is_prose, is_random, is_wordy
 from logdoctor.masking.words import HARMLESS_NAME, NAMED_WORD, kind_of, may_name
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,6 +6,7 @@ So print YAML and JSON lists of variables, and XML properties. The name is remem
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.masking.continued import OpenValue, is_telling, opened_block, opening, taken
@@ -13,7 +14,6 @@ from logdoctor.masking.model import Secret
 from logdoctor.masking.named import is_value_of
 from logdoctor.masking.patterns import Pattern
 from logdoctor.masking.words import kind_of
-from logdoctor.quick import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -5,10 +5,10 @@ With the open log its lines are read in one pass over blocks; without it only th
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from logdoctor.intake import pieces, strip_escapes
-from logdoctor.quick import dataclass, replace
 from logdoctor.reports.words import last_line, middle_out, told_others
 
 if TYPE_CHECKING:

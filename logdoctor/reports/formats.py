@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
-
-from logdoctor.quick import dataclass, replace
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

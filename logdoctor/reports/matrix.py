@@ -6,10 +6,10 @@ The parts of a name (`fares-jdk8-linux.log`: fares, jdk8, linux) are the coordin
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from logdoctor.lazy import lazy
-from logdoctor.quick import dataclass
 from logdoctor.reports.plain import Gate
 
 if TYPE_CHECKING:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import deque
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
-
-from logdoctor.quick import dataclass, field
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

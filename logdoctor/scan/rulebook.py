@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.picking import Picking, listed
-from logdoctor.quick import dataclass
 from logdoctor.scan.pickers import make_picker
 
 if TYPE_CHECKING:

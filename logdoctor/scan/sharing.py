@@ -10,10 +10,10 @@ import os
 import pickle
 import signal
 import threading
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from logdoctor.catalogue.patterns import any_limited
-from logdoctor.quick import replace
 from logdoctor.scan.result import KEPT_TALLIES, KEPT_WATCHED, RuleHits, Scan
 
 if TYPE_CHECKING:
