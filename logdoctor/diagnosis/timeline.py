@@ -16,7 +16,7 @@ from logdoctor.lazy import lazy
 from logdoctor.model import PHASES, Hit, Mark, Phase
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from logdoctor.catalogue import Catalogue
     from logdoctor.scan import Scan
@@ -35,6 +35,8 @@ CALLERS = frozenset({"bash", "ci"})
 ALLOWED = "ci/allowed-to-fail"
 ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
+SECTION = "ci/starting-section"
+WORK = frozenset(("resolve", "compile", "test", "package", "deploy"))
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
 SAYS = lazy(
     r"^(?:echo|printf|cat|tail|head|ls|cp|mv|tar|zip|mkdir|test -\w|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
@@ -174,7 +176,18 @@ def _cut_steps(timeline: Timeline) -> None:
     for step in timeline.steps:
         timeline.by_lane.setdefault(step.lane, []).append(step)
     for steps in timeline.by_lane.values():
+        _spot_checkouts_undone(steps)
         _mark_followed(steps)
+
+
+def _spot_checkouts_undone(steps: Sequence[Step]) -> None:
+    """A section of the server's named like a checkout, behind all the work, only takes back what the checkout left."""
+    for number in range(len(steps) - 1, 0, -1):
+        step = steps[number]
+        if step.phase == "checkout" and step.opened_as == SECTION and any(s.phase in WORK for s in steps[:number]):
+            step.phase = "post"
+        elif step.phase != "post":
+            return
 
 
 def _spot_last_words(timeline: Timeline) -> None:

@@ -58,6 +58,7 @@ _NUMBERED = lazy(r"\[(?P<lane>\d{1,2})\](?: |$)")
 # A bracket that fills the whole line is a message unless it is one word.
 _BRACKETED = lazy(r"\[(?=[^\]]*\] |[^\] ]*\]$)(?P<lane>[A-Za-z][\w .:/@()=,+-]{0,59})\](?: |$)")
 _SERVICE = lazy(r"(?P<lane>[A-Za-z][\w.-]*[-_]\d{1,3}) +\|(?: |$)")
+_STEP_OF_A_CLOUD = lazy(r"(?P<lane>Step #\d{1,3}(?: - \"[^\"]{1,60}\")?):(?: |$)")
 _TASK = lazy(
     r"(?P<lane>(?P<package>(?:@[a-z0-9][\w.-]*/)?[a-z][a-z0-9_-]+)"
     r":(?P<task>[a-z][a-z0-9_-]+(?::[a-z][a-z0-9_-]+)?)):(?: |$)"
@@ -161,7 +162,7 @@ def _lane_at(text: str, start: int) -> tuple[str, int] | None:
     if first == "#":
         found = _IMAGE_STEP.match(text, start)
     elif first.isalpha() or first == "@":
-        found = _SERVICE.match(text, start) or _task_at(text, start)
+        found = _SERVICE.match(text, start) or _STEP_OF_A_CLOUD.match(text, start) or _task_at(text, start)
     else:
         return None
     return (found["lane"], found.end()) if found else None
