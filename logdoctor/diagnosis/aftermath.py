@@ -27,8 +27,7 @@ LINES_LOOKED_AT = 400
 WORK_LINES = 3
 # Words such as `without` tell of a failure only after more of it.
 MORE_WORK_LINES = 4
-# So much ordinary work speaks for itself, whatever ended the step; less of it where the error was said to be passed over.
-MUCH_WORK = 12
+# So much ordinary work speaks for itself where the error was said to be passed over.
 WORK_AFTER_PASSING_OVER = 2
 SAID_AT_ONCE = 2
 LEADS_TO_AT_ONCE = 15
@@ -70,7 +69,7 @@ def failed_later(
             return True
         if error != WORK_LINES and (passed_over or not text.startswith((" ", "\t"))):
             work += 1
-    return work >= (WORK_AFTER_PASSING_OVER if passed_over else MUCH_WORK)
+    return passed_over and work >= WORK_AFTER_PASSING_OVER
 
 
 def _passed_over(sighting: Sighting, timeline: Timeline, reader: LineReader) -> bool:

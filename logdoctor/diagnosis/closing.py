@@ -65,10 +65,10 @@ def closes(text: str) -> Outcome | None:
     return "succeeded" if _SUCCEEDED.search(text) and not LEVEL.search(text) else None
 
 
-def last_words(reader: LineReader, size: int, since: int) -> Outcome | None:
-    """What the last lines of a log of `size` bytes say of its end: the last line that tells either way decides.
+def last_words(reader: LineReader, size: int, since: int) -> tuple[Outcome, int] | None:
+    """What the last lines of a log of `size` bytes say of its end, and the byte where the line that decides begins.
 
-    Only lines that start behind byte `since` count.
+    The last line that tells either way decides; only lines that start behind byte `since` count.
     """
     if size <= 0:
         return None
@@ -77,5 +77,5 @@ def last_words(reader: LineReader, size: int, since: int) -> Outcome | None:
             return None
         told = closes(clean(reader.text(start, end)).text.strip())
         if told is not None:
-            return told
+            return told, start
     return None

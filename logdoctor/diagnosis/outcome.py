@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from logdoctor.diagnosis.timeline import MarkHit, Step, Timeline
     from logdoctor.model import Outcome
 
+    LastWords = Callable[[int], "tuple[Outcome, int] | None"]
+
 __all__ = ["Ending", "find_ending", "tried_again"]
 
 NEAR_THE_END = 40
@@ -40,11 +42,11 @@ def find_ending(
     timeline: Timeline,
     statements: Sequence[Statement],
     sightings: Sequence[Sighting],
-    last_words: Callable[[int], Outcome | None] = lambda _: None,
+    last_words: LastWords = lambda _: None,
 ) -> Ending:
     """Decide the outcome of the whole log; of several builds one after the other the last one counts.
 
-    `last_words` tells what the last lines say in anybody's words, of those that start behind a byte offset.
+    `last_words` tells what the last lines say in anybody's words, of those that start behind a byte, and where.
     """
     after = _earlier_build(timeline)
     statements = [s for s in statements if s.start > after]
@@ -56,7 +58,7 @@ def _told(
     timeline: Timeline,
     statements: Sequence[Statement],
     sightings: Sequence[Sighting],
-    last_words: Callable[[int], Outcome | None],
+    last_words: LastWords,
 ) -> Ending:
     closing = _last(_words(timeline), "ci")
     if closing is not None and closing.mark.outcome == "succeeded":
@@ -66,12 +68,18 @@ def _told(
     if closing is not None:
         return Ending(outcome=_outcome(closing), line=closing.line, by="ci")
     said = [m.hit.offset for m in _words(timeline) if m.mark.by in ("step", "cleanup", "over")]
-    if (outcome := last_words(max(said, default=-1))) is not None:
-        return Ending(outcome=outcome, line=timeline.lines, by="step")
+    last = last_words(max(said, default=-1))
+    if last is not None and not (last[0] == "succeeded" and _gave_up_behind(last[1], sightings)):
+        return Ending(outcome=last[0], line=timeline.lines, by="step")
     if (told := _by_steps(timeline)) is not None:
         return told
     ending = _by_tools(timeline, statements, sightings)
     return Ending(outcome="unknown") if _has_server_lines(timeline) else ending
+
+
+def _gave_up_behind(offset: int, sightings: Sequence[Sighting]) -> bool:
+    """Whether a tool's error stands behind a byte."""
+    return any(s.weight == "hard" and not s.apart and s.hit.offset > offset for s in sightings)
 
 
 def _earlier_build(timeline: Timeline) -> int:

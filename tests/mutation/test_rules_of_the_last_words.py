@@ -27,13 +27,29 @@ def test_the_last_words_behind_what_a_mark_told_decide(by: str) -> None:
 
     def says(since: int) -> Any:
         asked.append(since)
-        return "failed"
+        return "failed", 500
 
     told = [mark(30, "failed"), mark(40, by=by), mark(20, by=by)]
     assert find_ending(timeline(conclude=told), (), (), says) == Ending(outcome="failed", line=200, by="step")
     assert find_ending(timeline(conclude=[mark(40)]), (), (), says).outcome == "failed"
     assert asked == [400, -1]
     assert find_ending(timeline(conclude=[mark(90, by="ci")]), (), (), says).outcome == "succeeded"
+
+
+@pytest.mark.parametrize(
+    ("more", "believed"),
+    [
+        ({"hit_offset": 501}, False),
+        ({"hit_offset": 500}, True),
+        ({"hit_offset": 501, "weight": "soft"}, True),
+        ({"hit_offset": 501, "apart": True}, True),
+    ],
+)
+def test_well_said_counts_unless_a_tool_gave_up_behind_it(more: dict[str, Any], believed: bool) -> None:
+    one = sighting(190, failure_phase="test", **more)
+    told = find_ending(timeline(conclude=[]), (), [one], lambda _: ("succeeded", 500))
+    assert (told.outcome == "succeeded") is believed
+    assert find_ending(timeline(conclude=[]), (), [one], lambda _: ("failed", 500)).outcome == "failed"
 
 
 def test_a_step_that_reports_says_nothing_of_the_build_by_being_done() -> None:
