@@ -36,7 +36,6 @@ ALLOWED = "ci/allowed-to-fail"
 ALLOWED_AT_ONCE = 3
 SCRIPT_EXITS = "bash/script-exits"
 SECTION = "ci/starting-section"
-WORK = frozenset(("resolve", "compile", "test", "package", "deploy"))
 # What scripts do between a failure and their own `exit 1`: say it, and show what may explain it.
 SAYS = lazy(
     r"^(?:echo|printf|cat|tail|head|ls|cp|mv|tar|zip|mkdir|test -\w|true|logger|df|free|ps|journalctl|dmesg|sleep)\b"
@@ -184,7 +183,8 @@ def _spot_checkouts_undone(steps: Sequence[Step]) -> None:
     """A section of the server's named like a checkout, behind all the work, only takes back what the checkout left."""
     for number in range(len(steps) - 1, 0, -1):
         step = steps[number]
-        if step.phase == "checkout" and step.opened_as == SECTION and any(s.phase in WORK for s in steps[:number]):
+        worked = any(s.opened_as == SECTION and s.phase not in ("checkout", "setup") for s in steps[:number])
+        if step.phase == "checkout" and step.opened_as == SECTION and worked:
             step.phase = "post"
         elif step.phase != "post":
             return
