@@ -10,7 +10,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from logdoctor.diagnosis.vocabulary import CODE, FRAME, FURNITURE, LEVEL, SOFT, STRONG, SUMMARY, WEAK
+from logdoctor.diagnosis.closing import closes
+from logdoctor.diagnosis.vocabulary import CODE, FRAME, FURNITURE, GOES_ON, LEVEL, SHOUTED, SOFT, STRONG, SUMMARY, WEAK
 from logdoctor.diagnosis.wording import normalized
 from logdoctor.intake import LineReader, clean
 from logdoctor.model import Nearest, WorthReading
@@ -30,6 +31,13 @@ SHAPE = 8
 ENOUGH_WORDS = 3
 FIRST_FROM = 1.5
 FIRST_BONUS = 3
+SHOUTED_BONUS = 2.0
+RARELY_SHOUTED = 0.15
+SAID_AGAIN_BONUS = 1.0
+LOOKED_AT_AGAIN = 60
+SHORTEST_REASON = 15
+ONE_MESSAGE = 3
+LINES_OF_A_MESSAGE = 25
 MAX_NEAREST = 5
 CLOSE = 55.0
 
@@ -57,11 +65,14 @@ def worth_reading(
     shapes = Counter(key[:SHAPE] for _, _, key in window)
     ranked = [_scored(number, text, (common[key], shapes[key[:SHAPE]]), (begin, end)) for number, text, key in window]
     _lift_first(ranked, begin, end)
+    _lift_shouted(ranked)
+    _lift_said_again(ranked)
     best: dict[str, _Line] = {}
     for line in ranked:
         if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
             best[line.key] = line
-    top = sorted(best.values(), key=lambda x: -x.score)[:SHOWN]
+    speakers = Counter(_speaker(text) for _, text, _ in window)
+    top = _one_of_each_message(sorted(best.values(), key=lambda x: -x.score), speakers)
     return tuple(WorthReading(line=x.number, text=x.text, why=x.why) for x in sorted(top, key=lambda x: x.number))
 
 
@@ -70,6 +81,44 @@ def _lift_first(ranked: list[_Line], begin: int, end: int) -> None:
     inside = [line for line in ranked if begin < line.number < end and line.score >= FIRST_FROM]
     if inside:
         min(inside, key=lambda line: line.number).score += FIRST_BONUS
+
+
+def _lift_shouted(ranked: list[_Line]) -> None:
+    """A verdict in capitals stands out where few lines have one."""
+    shouted = [line for line in ranked if SHOUTED.search(line.text)]
+    if len(shouted) <= max(1.0, RARELY_SHOUTED * len(ranked)):
+        for line in shouted:
+            line.score += SHOUTED_BONUS
+            line.why = "says that something failed"
+
+
+def _lift_said_again(ranked: list[_Line]) -> None:
+    """What later lines say again within other words is the reason that they give."""
+    best = sorted(ranked, key=lambda line: -line.score)[:LOOKED_AT_AGAIN]
+    for line in best:
+        reason = line.text.split(maxsplit=1)[-1].strip(" .:")
+        if len(reason) >= SHORTEST_REASON and any(x.number > line.number and reason in x.text for x in best):
+            line.score += SAID_AGAIN_BONUS
+
+
+def _one_of_each_message(ranked: Sequence[_Line], speakers: Counter[str]) -> list[_Line]:
+    """The best lines; of one message that runs over several lines only one, the others where there is room.
+
+    Lines of one message begin alike; where most lines of a log do, that tells nothing.
+    """
+    taken: list[_Line] = []
+    spare: list[_Line] = []
+    for line in ranked:
+        speaker = _speaker(line.text)
+        near = [x for x in taken if abs(x.number - line.number) <= ONE_MESSAGE and _speaker(x.text) == speaker]
+        (spare if near and speakers[speaker] <= LINES_OF_A_MESSAGE else taken).append(line)
+        if len(taken) == SHOWN:
+            break
+    return [*taken, *spare][:SHOWN]
+
+
+def _speaker(text: str) -> str:
+    return text.split(maxsplit=1)[0]
 
 
 def _window(
@@ -113,9 +162,11 @@ def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]
         score += 1.0 + _closeness(end - number) + (0.8 if alike == 1 and len(text.split()) >= ENOUGH_WORDS else 0.0)
     elif score:
         score -= 2.0 if number < begin else 1.0
-    for pattern, cost in ((FRAME, 4.0), (SUMMARY, 4.5), (FURNITURE, 3.0), (SOFT, 2.5)):
+    for pattern, cost in ((FRAME, 4.0), (SUMMARY, 4.5), (FURNITURE, 3.0), (SOFT, 2.5), (GOES_ON, 2.0)):
         if pattern.search(text):
             score -= cost
+    if closes(text.strip()) is not None:
+        score -= 3.0
     return _Line(number, text, normalized(text), score, why)
 
 

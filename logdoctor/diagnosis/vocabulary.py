@@ -6,7 +6,7 @@ import re
 
 from logdoctor.lazy import lazy
 
-__all__ = ["CODE", "FRAME", "FURNITURE", "GOES_ON", "LEVEL", "SOFT", "STRONG", "SUMMARY", "WEAK"]
+__all__ = ["CODE", "FRAME", "FURNITURE", "GOES_ON", "LEVEL", "SHOUTED", "SOFT", "STRONG", "SUMMARY", "WEAK"]
 
 STRONG = lazy(
     r"\b(?:error|fatal|exception|panic(?:ked)?|abort(?:ed|ing)?|cannot|can't|could not|couldn't|unable to|denied|refused|rejected|"
@@ -42,4 +42,9 @@ GOES_ON = lazy(
     r"(?i)\b(?:using (?:the |a )?(?:default|fallback|cached|built-?in)|(?:the )?defaults? (?:is|are|will be) used"
     r"|ignor(?:ed|ing)|skipp(?:ed|ing)|continuing|carrying on|going on|drawing anew|anew$|instead\.?$"
     r"|fall(?:ing|s)? ?back|retrying|will retry|trying again|now trying to|restarting|waiting (?:for )?\d+ ?s)\b|\((?:as )?expected\)$|, again$"
+)
+# A verdict in capitals: `OUT OF LIMITS`, `NOT THE SAME`, `STALE`; not a level, a good word or a name of one letter.
+SHOUTED = lazy(
+    r"(?<![\w/_.-])(?!(?:ERROR|ERRORS|WARN|WARNING|INFO|DEBUG|TRACE|NOTE|PASS|PASSED|SUCCESS|SUCCEEDED|DONE|TOTAL|BUILD|HTTP|HTTPS|JSON|UTC|TODO)\b)"
+    r"(?:NOT? [A-Z]{2,}|[A-Z]{4,}(?: [A-Z]{2,})*)(?![\w/_.=-])"
 )
