@@ -1,6 +1,6 @@
 """What must not change the verdict: dress, line ends, another log before it; and what must not make one: closing lines cut off.
 
-The ordinary command takes every twentieth fixture; the long run takes all.
+The ordinary command takes every fortieth fixture and every third succeeded log; the long run takes all.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from tests.support import ROOT, verdict_of
 from tests.test_replay import NAMES, OPEN, expected, verdict
 
 GREEN = (ROOT / "tests" / "fixtures" / "lab" / "maven-3.9.9-ok-noisy-test.log").read_bytes()
-SAMPLE_OF = 20
+SAMPLE_OF = 40
+SAMPLE_OF_SUCCEEDED = 3
 CUTS = (1, 2, 4)
 # Cut there, these say in a tool's own last words that it failed; what told otherwise stood in the lines cut off.
 LAST_WORDS_ARE_BAD = {"maven-3.9.9-ok-fail-never", "git-2.39.5-fine-detached-head"}
@@ -86,7 +87,15 @@ def test_succeeded_log_before_it_does_not_change_the_root(path: Path) -> None:
     assert told(verdict_of(GREEN + path.read_bytes()), shift)[1:] == told(verdict(path))[1:]
 
 
-@pytest.mark.parametrize("green", [pytest.param(p, id=p.stem) for p in NAMES if expected(p)["outcome"] == "succeeded"])
+def succeeded() -> list[Any]:
+    found = [p for p in NAMES if expected(p)["outcome"] == "succeeded"]
+    return [
+        pytest.param(p, id=p.stem, marks=[] if n % SAMPLE_OF_SUCCEEDED == 0 else [pytest.mark.long])
+        for n, p in enumerate(found)
+    ]
+
+
+@pytest.mark.parametrize("green", succeeded())
 def test_each_succeeded_log_before_a_failed_one_does_not_change_its_root(green: Path) -> None:
     red = ROOT / "tests" / "fixtures" / "lab" / "maven-3.9.9-deploy-403.log"
     before = green.read_bytes().rstrip(b"\n") + b"\n"
@@ -95,12 +104,7 @@ def test_each_succeeded_log_before_a_failed_one_does_not_change_its_root(green: 
 
 @pytest.mark.parametrize("cut", CUTS)
 @pytest.mark.parametrize(
-    "path",
-    [
-        pytest.param(p, id=p.stem)
-        for p in NAMES
-        if expected(p)["outcome"] == "succeeded" and p.stem not in LAST_WORDS_ARE_BAD and p.stem not in OPEN["cut"]
-    ],
+    "path", [p for p in succeeded() if p.values[0].stem not in {*LAST_WORDS_ARE_BAD, *OPEN["cut"]}]
 )
 def test_succeeded_log_without_its_closing_lines_has_no_root(path: Path, cut: int) -> None:
     kept = b"".join(lines(path.read_bytes())[:-cut])
