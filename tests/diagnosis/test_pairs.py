@@ -1,6 +1,7 @@
 """Pairs of log and set-up files whose true cause is known, with the true answer to every check of the entry.
 
-Written by someone who had not seen the clues; the clues were improved on them afterwards, so the counts guard and do not measure.
+Written by people who had not seen the clues. On those without a number in their name the clues were improved afterwards, so that the
+counts guard and do not measure.
 """
 
 from __future__ import annotations
