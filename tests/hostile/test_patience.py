@@ -83,6 +83,7 @@ def test_endless_signature_is_named_and_left_out(tmp_path: Path) -> None:
     assert (verdict.root.failure.id, verdict.root.signature) == ("test-berth-refused", "quay")
 
 
+@pytest.mark.long
 def test_hits_from_before_it_was_given_up_do_not_count(tmp_path: Path) -> None:
     signatures = [signature("quay", "quay closed"), signature("endless", ENDLESS, literal="berth refused: ")]
     verdict, _ = verdict_with(entry(signatures=signatures), tmp_path, "berth refused: aaa\n" + LOG)
@@ -90,6 +91,7 @@ def test_hits_from_before_it_was_given_up_do_not_count(tmp_path: Path) -> None:
     assert verdict.root.signature == "quay"
 
 
+@pytest.mark.long
 def test_condition_on_neighbours(tmp_path: Path) -> None:
     for must in ("stand", "not-stand"):
         near = [{"line": ENDLESS, "within": 3, "must": must}]
@@ -102,12 +104,14 @@ def test_condition_on_neighbours(tmp_path: Path) -> None:
         patterns._given_up.clear()  # noqa: SLF001 - the same pattern once more
 
 
+@pytest.mark.long
 def test_fact_of_the_entry(tmp_path: Path) -> None:
     verdict, seconds = verdict_with(entry(facts=[{"name": "berth", "line": ENDLESS}]), tmp_path)
     assert "a pattern of test-berth-refused, fact berth takes too long and was left out" in verdict.notices
     assert seconds < 5
 
 
+@pytest.mark.long
 def test_mark(tmp_path: Path) -> None:
     marks: dict[str, object] = {
         "tool": "sail",

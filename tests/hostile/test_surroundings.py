@@ -97,7 +97,10 @@ def test_no_home(tmp_path: Path) -> None:
     explained(logdoctor("diagnose", str(tmp_path / "build.log"), env=env, before=before))
 
 
-@pytest.mark.parametrize("home", ["/nonexistent/home", "/dev/null", "relative"])
+@pytest.mark.parametrize(
+    "home",
+    ["/nonexistent/home", *(pytest.param(home, marks=pytest.mark.long) for home in ("/dev/null", "relative"))],
+)
 def test_home_that_can_not_be_used(home: str, tmp_path: Path) -> None:
     (tmp_path / "build.log").write_bytes(STEP)
     env = environment(tmp_path, HOME=home, XDG_CACHE_HOME=None)
