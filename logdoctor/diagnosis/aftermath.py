@@ -40,36 +40,45 @@ def failed_later(
 ) -> bool:
     """Whether ordinary work and then an unexplained error stand between the chosen root and the closing line."""
     root = choice.root
-    # Compilers and test runners go on to the other files and tests.
-    goes_on = root.signature.items or root.failure.phase == "compile" or root.failure.id == "test-failed"
-    if goes_on or {root.failure.phase, root.step.phase} == {"test"} or root.failure.stand_in != "no":
+    if _may_go_on(root):
         return False
-    again = [
-        s
-        for s in sightings
-        if s.failure.id == root.failure.id and s.lane == root.lane and root.line <= s.line < closing
-    ]
-    last = max([root, *again], key=lambda s: s.line)
-    led_to = _last_of_it(choice, sightings, closing)
-    passed_over = _passed_over(last, timeline, reader) and not 0 < led_to.line - last.line <= LEADS_TO_AT_ONCE
-    last = last if passed_over else led_to
+    last, passed_over = _end_of_it(choice, timeline, sightings, reader, closing)
     cleaning = [s.start for s in timeline.steps if s.phase == "post" and s.start > last.line and s.lane == last.lane]
-    closing = min([closing, *cleaning])
-    told = {m.line for m in timeline.of("conclude", "elsewhere", "skip", "repair") if m.line > last.line}
-    met = {s.line: _is_another(s, root) for s in sightings if s.line > last.line}
-    lines = [(n, t) for n, t in _lines_after(last, reader, closing) if n not in told]
+    told = {m.line for m in timeline.of("conclude", "elsewhere", "skip", "repair")}
+    met = {s.line: _is_another(s, root) for s in sightings}
     work = 0
-    for number, text in lines:
+    for number, text in _lines_after(last, reader, min([closing, *cleaning])):
+        if number in told:
+            continue
         if number in met or _tells_nothing_new(text, root.hit.text):
             if met.get(number) and work >= WORK_LINES:
                 return True
             continue
-        error = _like_an_error(text)
-        if error and work >= (1 if passed_over else error):
+        strong, weak = _like_an_error(text)
+        if (strong or weak) and work >= _work_before(strong=strong, passed_over=passed_over):
             return True
-        if error != WORK_LINES and (passed_over or not text.startswith((" ", "\t"))):
+        if not strong and (passed_over or not text.startswith((" ", "\t"))):
             work += 1
     return passed_over and work >= WORK_AFTER_PASSING_OVER
+
+
+def _may_go_on(root: Sighting) -> bool:
+    """Whether the tool goes on after such an error all the same: compilers and test runners do, to the other files and tests."""
+    if root.signature.items or root.failure.phase == "compile" or root.failure.id == "test-failed":
+        return True
+    return {root.failure.phase, root.step.phase} == {"test"} or root.failure.stand_in != "no"
+
+
+def _end_of_it(
+    choice: Choice, timeline: Timeline, sightings: Sequence[Sighting], reader: LineReader, closing: int
+) -> tuple[Sighting, bool]:
+    """The last sighting of the root's failure or of what it leads to, and whether the failure was said to be passed over."""
+    root = choice.root
+    last = _last_of([root], {root.failure.id}, sightings, closing)
+    led_to = _last_of([root, choice.named_by], _itself_and_led_to(choice), sightings, closing)
+    if 0 < led_to.line - last.line <= LEADS_TO_AT_ONCE or not _passed_over(last, timeline, reader):
+        return led_to, False
+    return last, True
 
 
 def _passed_over(sighting: Sighting, timeline: Timeline, reader: LineReader) -> bool:
@@ -78,12 +87,18 @@ def _passed_over(sighting: Sighting, timeline: Timeline, reader: LineReader) -> 
     return tried_again(sighting, timeline) or any(GOES_ON.search(text) for text in (sighting.hit.text, *after))
 
 
-def _like_an_error(text: str) -> int:
-    """How many lines of ordinary work have to stand before this line for it to count as another error; 0 where it is none."""
-    if STRONG.search(text) or LEVEL.search(text):
-        return WORK_LINES
+def _like_an_error(text: str) -> tuple[bool, bool]:
+    """Whether a line clearly tells of an error, and whether it may."""
+    strong = bool(STRONG.search(text) or LEVEL.search(text))
     # A line of wrapped prose ends a sentence, or stands in the middle of one.
-    return MORE_WORK_LINES if text[-1:] not in ".,;:" and WEAK.search(text) else 0
+    return strong, not strong and text[-1:] not in ".,;:" and WEAK.search(text) is not None
+
+
+def _work_before(*, strong: bool, passed_over: bool) -> int:
+    """How many lines of ordinary work have to stand before another error."""
+    if passed_over:
+        return 1
+    return WORK_LINES if strong else MORE_WORK_LINES
 
 
 def _is_another(sighting: Sighting, root: Sighting) -> bool:
@@ -97,12 +112,17 @@ def _is_another(sighting: Sighting, root: Sighting) -> bool:
     )
 
 
-def _last_of_it(choice: Choice, sightings: Sequence[Sighting], closing: int) -> Sighting:
-    """The last sighting of the root's failure, or of one that it leads to, before the closing line."""
-    root = choice.root
-    same = {root.failure.id, *root.failure.explains, *([choice.wrapper.failure.id] if choice.wrapper else [])}
-    about = [s for s in sightings if root.line <= s.line < closing and s.lane == root.lane and s.failure.id in same]
-    return max([root, choice.named_by, *about], key=lambda s: s.line)
+def _itself_and_led_to(choice: Choice) -> set[str]:
+    """The ids of the root's failure, of its wrapper's, and of those that it leads to."""
+    failures = [choice.root.failure, *([choice.wrapper.failure] if choice.wrapper else [])]
+    return {*(str(failure.id) for failure in failures), *choice.root.failure.explains}
+
+
+def _last_of(known: Sequence[Sighting], failures: set[str], sightings: Sequence[Sighting], closing: int) -> Sighting:
+    """The last of some sightings and of those of these failures in the lane of the first, between it and the closing line."""
+    root = known[0]
+    about = [s for s in sightings if root.line <= s.line < closing and s.lane == root.lane and s.failure.id in failures]
+    return max([*known, *about], key=lambda s: s.line)
 
 
 def _lines_after(last: Sighting, reader: LineReader, closing: int) -> Iterator[tuple[int, str]]:

@@ -168,16 +168,16 @@ def _gives_up(sighting: Sighting, timeline: Timeline) -> bool:
             or (
                 not sighting.step.allowed
                 and "test" not in (sighting.failure.phase, sighting.step.phase)
-                and not _while_cleaning_up(sighting)
+                and (sighting.failure.phase == "post" or not _after_the_work(sighting.step))
                 and timeline.lines - sighting.line <= NEAR_THE_END
             )
         )
     )
 
 
-def _while_cleaning_up(sighting: Sighting) -> bool:
-    """Whether it stands in a step after the work that the CI server itself began."""
-    return sighting.step.phase == "post" and sighting.step.tool != "bash" and sighting.failure.phase != "post"
+def _after_the_work(step: Step) -> bool:
+    """Whether the CI server itself began this step, to report or to clean up."""
+    return step.phase == "post" and step.tool != "bash"
 
 
 def tried_again(sighting: Sighting, timeline: Timeline) -> bool:
@@ -203,9 +203,7 @@ def _last(marks: Sequence[MarkHit], by: str) -> MarkHit | None:
 def _does_not_count(timeline: Timeline, found: MarkHit) -> bool:
     """Whether it stands in a nested build, tells of a command that may fail, or of cleaning up."""
     step = timeline.step_at(found.line, timeline.lane_of(found.hit))
-    if step.phase == "post" and step.tool != "bash":
-        return True
-    return step.inner or (step.allowed and found.mark.outcome == "failed")
+    return step.inner or _after_the_work(step) or (step.allowed and found.mark.outcome == "failed")
 
 
 def _outcome(found: MarkHit) -> Outcome:

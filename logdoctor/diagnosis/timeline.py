@@ -183,11 +183,14 @@ def _spot_checkouts_undone(steps: Sequence[Step]) -> None:
     """A section of the server's named like a checkout, behind all the work, only takes back what the checkout left."""
     for number in range(len(steps) - 1, 0, -1):
         step = steps[number]
-        worked = any(s.opened_as == SECTION and s.phase not in ("checkout", "setup") for s in steps[:number])
-        if step.phase == "checkout" and step.opened_as == SECTION and worked:
+        if step.phase == "checkout" and step.opened_as == SECTION and any(map(_is_section_of_work, steps[:number])):
             step.phase = "post"
         elif step.phase != "post":
             return
+
+
+def _is_section_of_work(step: Step) -> bool:
+    return step.opened_as == SECTION and step.phase not in ("checkout", "setup")
 
 
 def _spot_last_words(timeline: Timeline) -> None:

@@ -34,6 +34,7 @@ FIRST_BONUS = 3
 SHOUTED_BONUS = 2.0
 RARELY_SHOUTED = 0.15
 SAID_AGAIN_BONUS = 1.0
+CLOSING_COST = 3.0
 LOOKED_AT_AGAIN = 60
 SHORTEST_REASON = 15
 ONE_MESSAGE = 3
@@ -66,7 +67,7 @@ def worth_reading(
     ranked = [_scored(number, text, (common[key], shapes[key[:SHAPE]]), (begin, end)) for number, text, key in window]
     _lift_first(ranked, begin, end)
     _lift_shouted(ranked)
-    _lift_said_again(ranked)
+    _look_again(ranked)
     best: dict[str, _Line] = {}
     for line in ranked:
         if line.score > 0 and (line.key not in best or best[line.key].score < line.score):
@@ -92,10 +93,12 @@ def _lift_shouted(ranked: list[_Line]) -> None:
             line.why = "says that something failed"
 
 
-def _lift_said_again(ranked: list[_Line]) -> None:
-    """What later lines say again within other words is the reason that they give."""
+def _look_again(ranked: list[_Line]) -> None:
+    """Of the best lines: what later ones say again within other words is their reason, and what closes a job gives none."""
     best = sorted(ranked, key=lambda line: -line.score)[:LOOKED_AT_AGAIN]
     for line in best:
+        if closes(line.text.strip()) is not None:
+            line.score -= CLOSING_COST
         reason = line.text.split(maxsplit=1)[-1].strip(" .:")
         if len(reason) >= SHORTEST_REASON and any(x.number > line.number and reason in x.text for x in best):
             line.score += SAID_AGAIN_BONUS
@@ -165,8 +168,6 @@ def _scored(number: int, text: str, seen: tuple[int, int], step: tuple[int, int]
     for pattern, cost in ((FRAME, 4.0), (SUMMARY, 4.5), (FURNITURE, 3.0), (SOFT, 2.5), (GOES_ON, 2.0)):
         if pattern.search(text):
             score -= cost
-    if closes(text.strip()) is not None:
-        score -= 3.0
     return _Line(number, text, normalized(text), score, why)
 
 

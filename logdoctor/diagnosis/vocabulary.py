@@ -29,7 +29,7 @@ WEAK = lazy(
 SUMMARY = lazy(
     r"BUILD FAIL|command finished with error|run failed: command|\bexited \(\d+\)|^\s*(?:Tasks|Cached|Time|Failed): |Please make sure you have|"
     r"and the repository exists|^\* (?:Try|Get more help|Exception is)|Execution failed for task|See the report at|For more information|ELIFECYCLE|exit(?:ed with)? (?:code|status|value)|returned a? ?non-zero|Finished: |Re-run Maven|\[Help|full stack trace|"
-    r"re-run with|and Bundler cannot continue|^Make sure that [`']|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\bjob[ _-](?:finished|ended)\b|Sending e-?mail|build environment|skipped due to|Error cloning remote repo|Could not read from remote|Error executing Maven|\breturned \d+$|\[\d+ ms\]",
+    r"re-run with|--stacktrace|--scan|--info|marked build as|Total time|A complete log of this run|lifecycle script|Job failed|\bjob[ _-](?:finished|ended)\b|Sending e-?mail|build environment|skipped due to|Error cloning remote repo|Could not read from remote|Error executing Maven|\breturned \d+$|\[\d+ ms\]",
     re.IGNORECASE,
 )
 FURNITURE = lazy(
@@ -43,7 +43,7 @@ GOES_ON = lazy(
     r"|ignor(?:ed|ing)|skipp(?:ed|ing)|continuing|carrying on|going on|drawing anew|anew$|instead\.?$"
     r"|fall(?:ing|s)? ?back|retrying|will retry|trying again|now trying to|restarting|waiting (?:for )?\d+ ?s)\b|\((?:as )?expected\)$|, again$"
 )
-# A verdict in capitals: `OUT OF LIMITS`, `NOT THE SAME`, `STALE`; not a level, a good word or a name of one letter.
+# A verdict in capitals: `OUT OF LIMITS`, `NOT THE SAME`, `STALE`; not a level, a good word or an abbreviation that many lines hold.
 SHOUTED = lazy(
     r"(?<![\w/_.-])(?!(?:ERROR|ERRORS|WARN|WARNING|INFO|DEBUG|TRACE|NOTE|PASS|PASSED|SUCCESS|SUCCEEDED|DONE|TOTAL|BUILD|HTTP|HTTPS|JSON|UTC|TODO)\b)"
     r"(?:NOT? [A-Z]{2,}|[A-Z]{4,}(?: [A-Z]{2,})*)(?![\w/_.=-])"
