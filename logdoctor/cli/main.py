@@ -8,6 +8,7 @@ import gc
 import importlib
 import os
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from logdoctor.cli.helping import HelpText
@@ -39,8 +40,14 @@ OBJECTS_BETWEEN_COLLECTIONS = 50_000
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status."""
-    arguments = list(sys.argv[1:] if argv is None else argv)
+    """Run one command and return its exit status; without `argv`, as the program, the process is to end next."""
+    status = _status_of(list(sys.argv[1:] if argv is None else argv))
+    if argv is None:
+        _make_ready_to_end(status)
+    return status
+
+
+def _status_of(arguments: list[str]) -> int:
     _occupy_closed_streams()
     try:
         return _run(arguments)
@@ -60,9 +67,18 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         report_fault(fault)
         return Status.FAULT
-    finally:
-        if argv is None:
-            gc.freeze()  # the interpreter ends: it need not look through all objects once more
+
+
+def _make_ready_to_end(status: int) -> None:
+    """Ends at once beside a thread at work: cut off within native code as the interpreter ends, it can take the process down."""
+    gc.freeze()  # the interpreter need not look through all objects once more
+    threading = sys.modules.get("threading")
+    if threading is None or threading.active_count() == 1:
+        return
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(status)
 
 
 def _run(arguments: list[str]) -> int:
